@@ -1,0 +1,218 @@
+"""From a batch and words to a Diagnosis: evidence, rules, hazards, ranking, next check."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from trubshoot.batch import Batch
+from trubshoot.diagnosis.network import Base, Case, make_case
+from trubshoot.diagnosis.next_check import next_checks, unexplained
+from trubshoot.diagnosis.noisy_or import DECIBANS, Ranking, explain, rank
+from trubshoot.diagnosis.result import (
+    Diagnosis,
+    KnownContext,
+    RankedCause,
+    RuledOut,
+    RuleTrace,
+    Weight,
+)
+from trubshoot.diagnosis.sampling import MAX_EXACT, sample
+from trubshoot.diagnosis.states import Known, fired_hazards, gather, reason
+from trubshoot.evidence import Evidence, collect
+from trubshoot.evidence.words import Lexicon
+from trubshoot.knowledge_base import KnowledgeBase
+from trubshoot.rules import Conclusions, Fact, Reasoner, compile_specs
+from trubshoot.safety import FiredHazard, hazard_blocks, overall_level
+
+EXPLAINED = 6  # causes whose weights are worked out one finding at a time
+
+
+class Diagnostician:
+    """The knowledge made ready for work: compiled rules, network, phrases. Build once."""
+
+    def __init__(self, knowledge: KnowledgeBase) -> None:
+        self.knowledge = knowledge
+        self.base = Base.of(knowledge)
+        self.lexicon = Lexicon.of(knowledge)
+        self.reasoner = Reasoner(compile_specs(knowledge.rules.values()))
+
+    def diagnose(
+        self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]] = ()
+    ) -> Diagnosis:
+        """Return everything that can be said about a batch.
+
+        Args:
+            batch: the batch as logged.
+            now: the moment the question is asked.
+            words: (sense, text) pairs said beside the log; sense is saw, smelled, tasted or
+                no_sign_of.
+        """
+        evidence = collect(batch, self.knowledge, self.lexicon, now, words)
+        facts = {name: Fact.of(value) for name, value in evidence.facts.items()}
+        opinion = self.reasoner.run(facts)
+        conclusions = opinion.conclusions
+        blocks = hazard_blocks(
+            self.knowledge.hazards,
+            [
+                FiredHazard(hazard, sentence, support_of(firing.supports))
+                for hazard, sentence, firing in fired_hazards(
+                    self.knowledge, conclusions, self.show
+                )
+            ],
+            {name: fact.plain for name, fact in conclusions.facts.items()},
+        )
+        known = gather(self.knowledge, evidence.understood, conclusions, self.show)
+        case = make_case(self.base, known.findings, known.contexts, known.ruled_out)
+        approximate = len(case.told.findings) > MAX_EXACT
+        ranking = sample(case.network, case.told) if approximate else rank(case.network, case.told)
+        checks = (
+            ()
+            if approximate
+            else next_checks(
+                self.knowledge,
+                case,
+                ranking,
+                {state.id for state in known.findings},
+                evidence.stage,
+                blocks,
+            )
+        )
+        return Diagnosis(
+            batch=batch.name,
+            asked_at=now,
+            hazards=blocks,
+            level=overall_level(blocks),
+            evidence=evidence,
+            findings=known.findings,
+            contexts=self._contexts(known),
+            contradictions=known.contradictions,
+            causes=self._causes(known, case, ranking, evidence, explained=not approximate),
+            none_of_these=ranking.none_of_these,
+            approximate=approximate,
+            ruled_out=tuple(
+                RuledOut(name, self.knowledge.causes[name].label, because)
+                for name, because in known.ruled_out.items()
+            ),
+            next_checks=checks,
+            traces=self._traces(conclusions),
+            engine=opinion.engine,
+            engine_notice=self.reasoner.notice,
+            faults=opinion.faults,
+            knowledge_version=self.knowledge.version,
+        )
+
+    def show(self, fact: str, value: float) -> str:
+        """Return a fact's number with its unit, as the report shows it."""
+        spec = self.knowledge.facts.get(fact)
+        unit = spec.unit if spec is not None else ""
+        if unit == "sigma" or abs(value) >= 100:
+            text = f"{value:.0f}" if abs(value) >= 100 else f"{value:.1f}"
+        else:
+            text = f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 10 else f"{value:.1f}"
+        return text
+
+    def _contexts(self, known: Known) -> tuple[KnownContext, ...]:
+        return tuple(
+            KnownContext(name, self.knowledge.contexts[name].label, because)
+            for name, because in known.contexts.items()
+        )
+
+    def _causes(
+        self,
+        known: Known,
+        case: Case,
+        ranking: Ranking,
+        evidence: Evidence,
+        *,
+        explained: bool,
+    ) -> tuple[RankedCause, ...]:
+        order = sorted(
+            range(len(case.causes)),
+            key=lambda row: (-round(ranking.responsibility[row], 9), -ranking.posterior[row]),
+        )
+        up = [case.told.findings[position] for position in case.told.up]
+        causes = []
+        for place, row in enumerate(order):
+            cause = self.knowledge.causes[case.causes[row]]
+            weights = (
+                self._weights(case, row) if explained and place < EXPLAINED else ()
+            )
+            causes.append(
+                RankedCause(
+                    id=cause.id,
+                    label=cause.label,
+                    kind=cause.kind,
+                    step=cause.step,
+                    step_label=self.knowledge.steps[cause.step].label,
+                    responsibility=float(ranking.responsibility[row]),
+                    posterior=float(ranking.posterior[row]),
+                    prior=float(case.network.prior[row]),
+                    weights=weights,
+                    unexplained=unexplained(case, row, up),
+                    now=cause.now.for_stage(evidence.stage),
+                    next_time=cause.next_time,
+                    confirm=cause.confirm,
+                    rule_out=cause.rule_out,
+                    mechanism=cause.mechanism,
+                    doubt=cause.doubt,
+                    caution=cause.caution,
+                    sources=cause.sources,
+                )
+            )
+        return tuple(causes)
+
+    def _weights(self, case: Case, row: int) -> tuple[Weight, ...]:
+        cause = self.knowledge.causes[case.causes[row]]
+        explained = explain(case.network, case.told, row)
+        odds = case.odds.get(cause.id, {})
+        start = DECIBANS * math.log(cause.prior / (1 - cause.prior))
+        weights = [Weight("prior", "how common it is", start)]
+        applied = explained.prior - start
+        total = sum(math.log(value) for value in odds.values())
+        for name, value in odds.items():
+            # a capped product is shared out, so that the parts still add up
+            share = applied * math.log(value) / total if total else 0.0
+            weights.append(Weight(name, self.knowledge.contexts[name].label, share))
+        if case.told.absent:
+            weights.append(Weight("absent", "what is not there", explained.absent))
+        for column, decibans in explained.shares.items():
+            name = case.findings[column]
+            weights.append(Weight(name, self.knowledge.findings[name].label, decibans))
+        return tuple(weights)
+
+    def _traces(self, conclusions: Conclusions) -> tuple[RuleTrace, ...]:
+        traces = []
+        for firing in conclusions.firings:
+            spec = self.knowledge.rules[firing.rule]
+            traces.append(
+                RuleTrace(
+                    spec.id,
+                    spec.title,
+                    firing.conclusion,
+                    reason(self.knowledge, conclusions.facts, firing.rule, self.show),
+                    self._support(firing.supports, conclusions.facts),
+                    spec.sources,
+                )
+            )
+        return tuple(traces)
+
+    def _support(
+        self, supports: tuple[tuple[str, ...], ...], facts: Mapping[str, Fact]
+    ) -> tuple[tuple[str, str], ...]:
+        shown: dict[str, str] = {}
+        for name in support_of(supports):
+            fact = facts.get(name)
+            if name.startswith("~"):
+                tested, operator, argument = name[1:].rsplit("|", 2)
+                shown[tested] = f"not known to be {argument if operator == 'is' else operator}"
+            elif fact is not None:
+                plain = fact.plain
+                shown[name] = self.show(name, plain) if isinstance(plain, float) else str(plain)
+        return tuple(shown.items())
+
+
+def support_of(supports: tuple[tuple[str, ...], ...]) -> tuple[str, ...]:
+    """Return the names a firing rests on, each once."""
+    return tuple(dict.fromkeys(name for support in supports for name in support))

@@ -1,0 +1,288 @@
+"""The ranker: a two-layer noisy-OR network, exact, without a single subtraction.
+
+P(finding absent | causes) = (1 - leak) * product over the causes present of (1 - strength).
+Textbook inclusion-exclusion over the present findings loses all its digits past a dozen of them;
+here the causes are applied one after the other to a vector over subsets of the findings that are
+already switched on, so every term is positive and every digit is kept. Cost: causes * findings *
+2 ** (findings told).
+
+A finding is told with two weights: the chance of what was told if the finding is not so, and if
+it is so. Surely present is (0, 1). Surely absent findings never enter the vector: they only
+scale the causes. What is unknown is left out, which is exact.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Vector = NDArray[np.float64]
+DECIBANS = 10 / math.log(10)
+MAX_TOLD = 18  # 2 ** 18 doubles a cause; beyond it the strongest findings are kept exact
+
+
+@dataclass(frozen=True)
+class Network:
+    """Priors of the causes (n), strengths (n, m), leaks of the findings (m)."""
+
+    prior: Vector
+    strength: Vector
+    leak: Vector
+
+    def __post_init__(self) -> None:
+        causes, findings = self.strength.shape
+        if self.prior.shape != (causes,) or self.leak.shape != (findings,):
+            raise ValueError("priors, strengths and leaks do not fit together")
+        if not ((self.prior > 0) & (self.prior < 1)).all():
+            raise ValueError("priors must lie strictly between 0 and 1")
+        if not ((self.strength >= 0) & (self.strength < 1)).all():
+            raise ValueError("strengths must be at least 0 and below 1")
+        if not ((self.leak > 0) & (self.leak < 1)).all():
+            raise ValueError("leaks must lie strictly between 0 and 1: no finding is impossible")
+
+
+@dataclass(frozen=True)
+class Told:
+    """What was told: surely absent findings, and findings with their two weights."""
+
+    absent: tuple[int, ...] = ()
+    findings: tuple[int, ...] = ()
+    if_not_so: tuple[float, ...] = ()
+    if_so: tuple[float, ...] = ()
+
+    @property
+    def up(self) -> list[int]:
+        """Return the positions of the findings told as (more likely) present."""
+        return [
+            position
+            for position, (low, high) in enumerate(zip(self.if_not_so, self.if_so, strict=True))
+            if high > low
+        ]
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """What follows for every cause."""
+
+    evidence: float  # probability of what was told
+    posterior: Vector  # the cause is there
+    responsibility: Vector  # the cause is there and made at least one finding that was told
+    none_of_these: float  # no listed cause made any of them
+
+
+def with_odds(prior: Vector, factor: Vector) -> Vector:
+    """Return priors after multiplying their odds."""
+    odds = prior / (1 - prior) * factor
+    return np.asarray(odds / (1 + odds))
+
+
+def _switch_on(vector: Vector, chances: Vector) -> Vector:
+    """Apply independent switches to a vector over subsets (last axis)."""
+    out = vector.copy()
+    size = out.shape[-1]
+    for bit in np.flatnonzero(chances):
+        halves = out.reshape(*out.shape[:-1], size >> (bit + 1), 2, 1 << bit)
+        halves[..., 1, :] += chances[bit] * halves[..., 0, :]
+        halves[..., 0, :] *= 1 - chances[bit]
+    return out
+
+
+def _look_back(vector: Vector, chances: Vector) -> Vector:
+    """Return the transpose of _switch_on applied to a vector of final weights."""
+    out = vector.copy()
+    size = out.shape[-1]
+    for bit in np.flatnonzero(chances):
+        halves = out.reshape(*out.shape[:-1], size >> (bit + 1), 2, 1 << bit)
+        halves[..., 0, :] = (1 - chances[bit]) * halves[..., 0, :] + chances[bit] * halves[..., 1, :]
+    return out
+
+
+def _final_weights(told: Told) -> Vector:
+    weights = np.ones(1 << len(told.findings))
+    for bit, (low, high) in enumerate(zip(told.if_not_so, told.if_so, strict=True)):
+        halves = weights.reshape(-1, 2, 1 << bit)
+        halves[:, 0] *= low
+        halves[:, 1] *= high
+    return weights
+
+
+def _absorb_absent(network: Network, told: Told) -> tuple[Vector, Vector, float]:
+    """Return for each cause P(there and silent on what is absent), P(not there), and a constant."""
+    absent = list(told.absent)
+    there = network.prior * np.prod(1 - network.strength[:, absent], axis=1)
+    return there, 1 - network.prior, float(np.prod(1 - network.leak[absent]))
+
+
+def rank(network: Network, told: Told) -> Ranking:
+    """Return posterior and responsibility of every cause, exactly."""
+    there, away, constant = _absorb_absent(network, told)
+    strength = network.strength[:, list(told.findings)]
+    up = told.up
+    live = np.flatnonzero(strength.any(axis=1)) if told.findings else np.array([], dtype=np.intp)
+    dead = np.setdiff1d(np.arange(len(there)), live)
+    start = np.zeros(1 << len(told.findings))
+    start[0] = constant * float(np.prod((there + away)[dead]))
+    vector = _switch_on(start, network.leak[list(told.findings)])
+    quiet_vector = vector
+    forward = [vector]
+    quiet_chances = strength.copy()
+    quiet_chances[:, up] = 0
+    silent = np.prod(1 - strength[:, up], axis=1)
+    for cause in live:
+        vector = away[cause] * vector + there[cause] * _switch_on(vector, strength[cause])
+        forward.append(vector)
+        quiet_vector = away[cause] * quiet_vector + there[cause] * silent[cause] * _switch_on(
+            quiet_vector, quiet_chances[cause]
+        )
+    weights = _final_weights(told)
+    evidence = float(forward[-1] @ weights)
+    if evidence <= 0:
+        raise ValueError("what was told is impossible: a sure finding needs a leak above 0")
+    none = float(quiet_vector @ weights) / evidence if up else 1.0
+    posterior = there / (there + away)
+    responsibility = np.zeros(len(there))
+    for position in range(len(live) - 1, -1, -1):
+        cause = live[position]
+        before = forward[position]
+        back = _look_back(weights, strength[cause])
+        posterior[cause] = there[cause] * float(before @ back) / evidence
+        if up:
+            quiet = _look_back(weights, quiet_chances[cause])
+            unexplained = away[cause] * float(before @ weights) + there[cause] * silent[
+                cause
+            ] * float(before @ quiet)
+            responsibility[cause] = max(0.0, 1 - unexplained / evidence)
+        weights = away[cause] * weights + there[cause] * back
+    return Ranking(evidence, posterior, responsibility, none)
+
+
+@dataclass(frozen=True)
+class Weights:
+    """Why a posterior is what it is, in decibans; prior + absent + shares = posterior."""
+
+    prior: float
+    absent: float
+    shares: dict[int, float]  # finding -> its exact Shapley share
+    posterior: float
+
+
+def explain(network: Network, told: Told, cause: int) -> Weights:
+    """Return the weight of evidence of every finding for one cause (exact Shapley shares)."""
+    count = len(told.findings)
+    with_cause = _subset_weights(network, told, cause, present=True)
+    without = _subset_weights(network, told, cause, present=False)
+    logs = np.log(with_cause) - np.log(without)
+    prior = float(network.prior[cause])
+    prior_db = DECIBANS * math.log(prior / (1 - prior))
+    index = np.arange(1 << count)
+    size = np.array([int(number).bit_count() for number in index])
+    order = np.array(
+        [
+            math.factorial(chosen) * math.factorial(count - chosen - 1) / math.factorial(count)
+            for chosen in range(count)
+        ]
+    )
+    shares: dict[int, float] = {}
+    for bit, finding in enumerate(told.findings):
+        without_bit = index[(index >> bit) & 1 == 0]
+        gain = logs[without_bit | (1 << bit)] - logs[without_bit]
+        shares[finding] = DECIBANS * float(order[size[without_bit]] @ gain)
+    absent_db = DECIBANS * float(logs[0])
+    return Weights(prior_db, absent_db, shares, prior_db + DECIBANS * float(logs[-1]))
+
+
+def _subset_weights(network: Network, told: Told, cause: int, *, present: bool) -> Vector:
+    """Return P(what was told about each subset of the findings | cause there or not)."""
+    there, away, constant = _absorb_absent(network, told)
+    there, away = there.copy(), away.copy()
+    silent = float(np.prod(1 - network.strength[cause, list(told.absent)]))
+    there[cause], away[cause] = (silent, 0.0) if present else (0.0, 1.0)
+    strength = network.strength[:, list(told.findings)]
+    live = np.flatnonzero(strength.any(axis=1)) if told.findings else np.array([], dtype=np.intp)
+    dead = np.setdiff1d(np.arange(len(there)), live)
+    vector = np.zeros(1 << len(told.findings))
+    vector[0] = constant * float(np.prod((there + away)[dead]))
+    vector = _switch_on(vector, network.leak[list(told.findings)])
+    for other in live:
+        vector = away[other] * vector + there[other] * _switch_on(vector, strength[other])
+    # turn "exactly these are so" into "what was told about these, nothing asked of the others"
+    for bit, (low, high) in enumerate(zip(told.if_not_so, told.if_so, strict=True)):
+        halves = vector.reshape(-1, 2, 1 << bit)
+        not_asked = halves[:, 0] + halves[:, 1]
+        asked = low * halves[:, 0] + high * halves[:, 1]
+        halves[:, 0], halves[:, 1] = not_asked, asked
+    return vector
+
+
+@dataclass(frozen=True)
+class Question:
+    """What asking about one finding is worth."""
+
+    finding: int
+    chance_yes: float
+    gain_bits: float
+    same_leader: float  # chance that the leading cause stays the same
+
+
+def entropy_bits(chances: Vector) -> Vector:
+    """Return the binary entropy of each chance [bits]."""
+    safe = np.clip(chances, 1e-12, 1 - 1e-12)
+    return np.asarray(-(safe * np.log2(safe) + (1 - safe) * np.log2(1 - safe)))
+
+
+def value_of_asking(
+    network: Network, told: Told, ranking: Ranking, candidates: Sequence[int]
+) -> list[Question]:
+    """Return the expected drop of the summed entropy of all causes for each candidate finding.
+
+    The branch "no" is worked out for all candidates in one pass (an absent finding only scales
+    the causes); the branch "yes" follows from the total, P(e) = P(e, yes) + P(e, no).
+    """
+    if not candidates:
+        return []
+    columns = np.array(list(candidates), dtype=np.intp)
+    there, away, constant = _absorb_absent(network, told)
+    there_no = there[None, :] * (1 - network.strength[:, columns].T)  # (candidates, causes)
+    strength = network.strength[:, list(told.findings)]
+    live = np.flatnonzero(strength.any(axis=1)) if told.findings else np.array([], dtype=np.intp)
+    dead = np.setdiff1d(np.arange(len(there)), live)
+    rows = len(columns)
+    vector = np.zeros((rows, 1 << len(told.findings)))
+    vector[:, 0] = constant * (1 - network.leak[columns])
+    vector[:, 0] *= np.prod(there_no[:, dead] + away[dead], axis=1)
+    vector = _switch_on(vector, network.leak[list(told.findings)])
+    forward = [vector]
+    for cause in live:
+        vector = away[cause] * vector + there_no[:, cause, None] * _switch_on(
+            vector, strength[cause]
+        )
+        forward.append(vector)
+    weights = np.broadcast_to(_final_weights(told), vector.shape).copy()
+    evidence_no = (vector * weights).sum(axis=1)
+    joint_no = there_no / (there_no + away) * evidence_no[:, None]
+    for position in range(len(live) - 1, -1, -1):
+        cause = live[position]
+        back = _look_back(weights, strength[cause])
+        joint_no[:, cause] = there_no[:, cause] * (forward[position] * back).sum(axis=1)
+        weights = away[cause] * weights + there_no[:, cause, None] * back
+    joint_yes = np.maximum(ranking.posterior * ranking.evidence - joint_no, 0.0)
+    evidence_yes = np.maximum(ranking.evidence - evidence_no, 1e-300)
+    posterior_no = np.clip(joint_no / evidence_no[:, None], 0, 1)
+    posterior_yes = np.clip(joint_yes / evidence_yes[:, None], 0, 1)
+    yes = np.clip(evidence_yes / ranking.evidence, 0, 1)
+    now = entropy_bits(ranking.posterior).sum()
+    after = yes * entropy_bits(posterior_yes).sum(axis=1) + (1 - yes) * entropy_bits(
+        posterior_no
+    ).sum(axis=1)
+    leader = int(ranking.posterior.argmax())
+    same = yes * (posterior_yes.argmax(axis=1) == leader) + (1 - yes) * (
+        posterior_no.argmax(axis=1) == leader
+    )
+    return [
+        Question(int(column), float(yes[row]), float(now - after[row]), float(same[row]))
+        for row, column in enumerate(columns)
+    ]

@@ -1,0 +1,119 @@
+"""The one result object: frozen, and read, never worked out again, by every report."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from trubshoot.diagnosis.network import FindingState
+from trubshoot.diagnosis.states import Contradiction
+from trubshoot.evidence.model import Evidence
+from trubshoot.safety import HazardBlock, Level
+
+
+@dataclass(frozen=True)
+class Weight:
+    """How much one piece of evidence speaks for (above 0) or against a cause [decibans]."""
+
+    what: str  # id of a finding or context, "prior", or "absent" for all absent findings together
+    label: str
+    decibans: float
+
+
+@dataclass(frozen=True)
+class RankedCause:
+    """One cause as it stands for this batch."""
+
+    id: str
+    label: str
+    kind: str
+    step: str
+    step_label: str
+    responsibility: float  # chance that it made at least one of the findings told as present
+    posterior: float  # chance that it is there at all
+    prior: float  # chance beforehand, circumstances included
+    weights: tuple[Weight, ...]
+    unexplained: tuple[str, ...]  # findings told as present that this cause does not explain
+    now: tuple[str, ...]
+    next_time: str
+    confirm: str
+    rule_out: str
+    mechanism: str
+    doubt: str
+    caution: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class NextCheck:
+    """A check worth doing: what, how, how long, and what it would tell apart."""
+
+    finding: str
+    label: str
+    how: str
+    by: str
+    minutes: float
+    gain_bits: float
+    chance_yes: float
+
+
+@dataclass(frozen=True)
+class RuledOut:
+    """A cause that cannot be, and the reason."""
+
+    id: str
+    label: str
+    because: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class KnownContext:
+    """A circumstance of this batch, and where it is known from."""
+
+    id: str
+    label: str
+    because: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RuleTrace:
+    """One rule that fired: what it says, what it concluded, and the facts it rests on."""
+
+    rule: str
+    title: str
+    conclusion: str
+    because: str
+    facts: tuple[tuple[str, str], ...]
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """Everything worked out about one batch."""
+
+    batch: str
+    asked_at: datetime
+    hazards: tuple[HazardBlock, ...]
+    level: Level
+    evidence: Evidence
+    findings: tuple[FindingState, ...]
+    contexts: tuple[KnownContext, ...]
+    contradictions: tuple[Contradiction, ...]
+    causes: tuple[RankedCause, ...]  # all that are not ruled out, best first
+    none_of_these: float
+    approximate: bool  # more findings than can be taken exactly
+    ruled_out: tuple[RuledOut, ...]
+    next_checks: tuple[NextCheck, ...]
+    traces: tuple[RuleTrace, ...]
+    engine: str
+    engine_notice: str
+    faults: tuple[str, ...]
+    knowledge_version: str
+
+    @property
+    def named_causes(self) -> tuple[RankedCause, ...]:
+        """Return the causes worth naming: those that may well have made what was told."""
+        return tuple(cause for cause in self.causes if cause.responsibility >= NAMED_FROM)
+
+
+NAMED_FROM = 0.05  # below one in twenty a cause is not worth a reader's time

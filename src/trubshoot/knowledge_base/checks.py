@@ -1,0 +1,255 @@
+"""Cross-file checks: what keeps a bad model from being loaded. Each names file, line and mend."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Iterator
+
+from trubshoot.errors import Problem
+from trubshoot.knowledge_base.loader import KnowledgeBase, Raw
+from trubshoot.knowledge_base.schema import Condition, RuleSpec
+
+# Words that may stand in place of a source key, weakest last; they are never upgraded.
+WITHOUT_PUBLICATION = ("common practice", "from memory", "judgement")
+DERIVED = ("finding.", "absence.", "context.", "marker.")
+SAID = "said."
+_PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
+
+
+def check_to_load(knowledge: KnowledgeBase, raw: Raw) -> list[Problem]:
+    """Return every problem that would let a wrong model reach a diagnosis."""
+    problems: list[Problem] = []
+    for check in (_causes, _findings, _rules, _hazards, _sources, _words):
+        problems.extend(check(knowledge, raw))
+    return problems
+
+
+def _nearest(word: str, known: Iterable[str]) -> str:
+    close = difflib.get_close_matches(word, list(known), n=1)
+    return f"Did you mean '{close[0]}'?" if close else "Add it, or correct the spelling."
+
+
+def _causes(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    for cause in knowledge.causes.values():
+        path = f"causes/{cause.id}.yaml"
+        if cause.step not in knowledge.steps:
+            line = raw.line(path, "step")
+            yield Problem(
+                path, line, f"unknown step '{cause.step}'.", _nearest(cause.step, knowledge.steps)
+            )
+        if not cause.links:
+            yield Problem(
+                path,
+                raw.line(path, "links"),
+                "no finding can show this cause.",
+                "Give it at least one link: {finding, strength}.",
+            )
+        seen: set[str] = set()
+        for number, link in enumerate(cause.links):
+            line = raw.line(path, "links", number)
+            if link.finding not in knowledge.findings:
+                mend = _nearest(link.finding, knowledge.findings)
+                yield Problem(path, line, f"unknown finding '{link.finding}'.", mend)
+            if link.finding in seen:
+                yield Problem(path, line, f"'{link.finding}' is linked twice.", "Remove one.")
+            seen.add(link.finding)
+        for number, modifier in enumerate(cause.modifiers):
+            if modifier.when not in knowledge.contexts:
+                mend = _nearest(modifier.when, knowledge.contexts)
+                line = raw.line(path, "modifiers", number)
+                yield Problem(path, line, f"unknown context '{modifier.when}'.", mend)
+        for number, example in enumerate(cause.examples):
+            line = raw.line(path, "examples", number)
+            for name in (*example.present, *example.absent):
+                if name not in knowledge.findings:
+                    mend = _nearest(name, knowledge.findings)
+                    yield Problem(path, line, f"unknown finding '{name}'.", mend)
+            for name in example.contexts:
+                if name not in knowledge.contexts:
+                    mend = _nearest(name, knowledge.contexts)
+                    yield Problem(path, line, f"unknown context '{name}'.", mend)
+        wanted = {"up": ("first", "top3"), "down": ("not_first", "not_top3")}
+        for words in wanted.values():
+            if not any(example.expect in words for example in cause.examples):
+                yield Problem(
+                    path,
+                    raw.line(path, "examples"),
+                    f"no example with expect: {' or '.join(words)}.",
+                    "Add one; it runs as a test.",
+                )
+
+
+def _findings(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    linked = {link.finding for cause in knowledge.causes.values() for link in cause.links}
+    for finding in knowledge.findings.values():
+        path = f"findings/{finding.id}.yaml"
+        if finding.id not in linked:
+            yield Problem(
+                path, 1, "no cause explains this finding.", "Link it from a cause, or remove it."
+            )
+        for name in finding.confused_with:
+            if name not in knowledge.findings:
+                line = raw.line(path, "confused_with")
+                yield Problem(
+                    path, line, f"unknown finding '{name}'.", _nearest(name, knowledge.findings)
+                )
+
+
+def _fact_problem(knowledge: KnowledgeBase, condition: Condition) -> tuple[str, str] | None:
+    """Return (message, mend) when a condition cannot be tested as written."""
+    name = condition.fact
+    operators = {operator for operator, _ in condition.tests()}
+    if name.startswith(SAID):
+        target = name.removeprefix(SAID)
+        if target not in knowledge.findings and target not in knowledge.signs:
+            known = (*knowledge.findings, *knowledge.signs)
+            return f"'{name}' names no finding and no sign.", _nearest(target, known)
+        kind = "state"
+    elif name.startswith(DERIVED):
+        kind = "state"
+    elif name in knowledge.facts:
+        kind = knowledge.facts[name].type
+    else:
+        return f"the fact '{name}' is not in facts.yaml.", _nearest(name, knowledge.facts)
+    allowed = {"state": {"is"}, "text": {"in", "is"}, "number": {"gt", "gte", "lt", "lte", "eq"}}
+    wrong = operators - allowed[kind]
+    if wrong:
+        return f"'{name}' is a {kind}; {', '.join(sorted(wrong))} does not fit it.", ""
+    fact = knowledge.facts.get(name)
+    if fact is not None and fact.range is not None:
+        for operator, limit in condition.tests():
+            if isinstance(limit, (int, float)) and not fact.range[0] <= limit <= fact.range[1]:
+                low, high = fact.range
+                return (
+                    f"'{name} {operator} {limit:g}' lies outside {low:g} to {high:g}: "
+                    "it always or never holds.",
+                    "",
+                )
+    if fact is not None and condition.in_ is not None:
+        for text in condition.in_:
+            if text not in fact.values:
+                return f"'{name}' is never '{text}'.", _nearest(text, fact.values)
+    return None
+
+
+def _targets(knowledge: KnowledgeBase, rule: RuleSpec) -> Iterable[str]:
+    tables: dict[str, Iterable[str]] = {
+        "finding": knowledge.findings,
+        "no_finding": knowledge.findings,
+        "context": knowledge.contexts,
+        "rules_out": knowledge.causes,
+        "hazard": knowledge.hazards,
+        "marker": [rule.then.target],
+    }
+    return tables[rule.then.kind]
+
+
+def _rules(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    made = {
+        f"{prefix}{rule.then.target}"
+        for rule in knowledge.rules.values()
+        for kind, prefix in zip(
+            ("finding", "no_finding", "context", "marker"), DERIVED, strict=True
+        )
+        if rule.then.kind == kind and rule.then.told is None
+    }
+    for rule in knowledge.rules.values():
+        path = f"rules/{rule.id}.yaml"
+        known = _targets(knowledge, rule)
+        if rule.then.target not in known:
+            yield Problem(
+                path,
+                raw.line(path, "then"),
+                f"concludes '{rule.then.target}', which is not known.",
+                _nearest(rule.then.target, known),
+            )
+        named = set()
+        for section in ("all", "any", "none"):
+            for number, condition in enumerate(getattr(rule.when, section)):
+                named.add(condition.fact)
+                line = raw.line(path, "when", section, number)
+                wrong = _fact_problem(knowledge, condition)
+                if wrong:
+                    yield Problem(path, line, *wrong)
+                if condition.fact.startswith(DERIVED) and condition.fact not in made:
+                    yield Problem(
+                        path, line, f"no rule concludes '{condition.fact}'.", "The test never holds."
+                    )
+        for name in _PLACEHOLDER.findall(rule.because):
+            if name not in named:
+                yield Problem(
+                    path,
+                    raw.line(path, "because"),
+                    f"names {{{name}}}, which is not under when.",
+                    f"Use one of: {', '.join(sorted(named))}.",
+                )
+        for outcome in (True, False):
+            if not any(test.fires is outcome for test in rule.tests):
+                yield Problem(
+                    path,
+                    raw.line(path, "tests"),
+                    f"no test with fires: {str(outcome).lower()}.",
+                    "Add one.",
+                )
+
+
+def _hazards(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    raised = {
+        rule.then.target for rule in knowledge.rules.values() if rule.then.kind == "hazard"
+    }
+    for hazard in knowledge.hazards.values():
+        path = f"hazards/{hazard.id}.yaml"
+        if hazard.id not in raised:
+            yield Problem(path, 1, "no rule raises this hazard.", "Add a rule, or remove it.")
+        if not hazard.avoid:
+            yield Problem(path, raw.line(path, "avoid"), "says not how to avoid it.", "Add steps.")
+        for name in hazard.unknown_if_missing:
+            said = name.removeprefix(SAID)
+            if name not in knowledge.facts and said not in {*knowledge.findings, *knowledge.signs}:
+                line = raw.line(path, "unknown_if_missing")
+                yield Problem(path, line, f"unknown fact '{name}'.", _nearest(name, knowledge.facts))
+
+
+def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    groups = {
+        "causes/{}.yaml": knowledge.causes,
+        "findings/{}.yaml": knowledge.findings,
+        "rules/{}.yaml": knowledge.rules,
+        "hazards/{}.yaml": knowledge.hazards,
+        "yeast_classes.yaml": knowledge.yeast_classes,
+        "sugars.yaml": knowledge.sugars,
+        "fermentables.yaml": knowledge.fermentables,
+        "bottles.yaml": knowledge.bottles,
+        "sanitizers.yaml": knowledge.sanitizers,
+        "constants.yaml": knowledge.constants,
+    }
+    for template, entries in groups.items():
+        for key, entry in entries.items():  # type: ignore[attr-defined]
+            path = template.format(key)
+            place = ("sources",) if "/" in template else (key, "sources")
+            for source in entry.sources:
+                if source not in knowledge.sources and source not in WITHOUT_PUBLICATION:
+                    mend = _nearest(source, (*knowledge.sources, *WITHOUT_PUBLICATION))
+                    line = raw.line(path, *place)
+                    yield Problem(path, line, f"unknown source '{source}'.", mend)
+            if not entry.sources and not entry.basis:
+                line = raw.line(path, *place)
+                yield Problem(path, line, "has neither source nor basis.", "Say where it is from.")
+
+
+def _words(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    """A phrase must lead to one thing only."""
+    owner: dict[str, str] = {}
+    entries = [
+        *((f"findings/{key}.yaml", key, item.aliases) for key, item in knowledge.findings.items()),
+        *(("signs.yaml", key, item.aliases) for key, item in knowledge.signs.items()),
+    ]
+    for path, key, aliases in entries:
+        for alias in aliases:
+            phrase = " ".join(alias.lower().split())
+            if owner.setdefault(phrase, key) != key:
+                line = raw.line(path, *((key,) if path == "signs.yaml" else ()), "aliases")
+                yield Problem(
+                    path, line, f"'{alias}' also means {owner[phrase]}.", "Keep it in one place."
+                )

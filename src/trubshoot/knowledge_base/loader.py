@@ -1,0 +1,234 @@
+"""All knowledge files -> one frozen KnowledgeBase; every problem is found before it is refused."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import TypeAdapter, ValidationError
+
+from trubshoot import __version__
+from trubshoot.errors import KnowledgeError, Problem
+from trubshoot.knowledge_base import parsed_cache, schema, tables
+from trubshoot.knowledge_base.files import knowledge_folder, yaml_files
+from trubshoot.yaml_lines import Document, read_yaml
+
+T = TypeVar("T")
+
+# folder -> type of one file in it; file stem = id
+_FOLDERS: dict[str, type[schema.Entry]] = {
+    "causes": schema.Cause,
+    "findings": schema.Finding,
+    "rules": schema.RuleSpec,
+    "hazards": schema.Hazard,
+}
+# file at the top -> type of one row in it; the key is the id
+_TABLES: dict[str, type[schema.Entry]] = {
+    "sources": schema.Source,
+    "contexts": schema.Context,
+    "signs": schema.Sign,
+    "facts": schema.Fact,
+    "yeast_classes": tables.YeastClass,
+    "sugars": tables.Sugar,
+    "fermentables": tables.Fermentable,
+    "bottles": tables.Bottle,
+    "sanitizers": tables.Sanitizer,
+    "constants": tables.Constant,
+}
+
+
+@dataclass(frozen=True)
+class KnowledgeBase:
+    """Everything trubshoot knows, typed; ids are keys, files in order of their names."""
+
+    sources: dict[str, schema.Source]
+    steps: dict[str, schema.Step]
+    contexts: dict[str, schema.Context]
+    signs: dict[str, schema.Sign]
+    facts: dict[str, schema.Fact]
+    causes: dict[str, schema.Cause]
+    findings: dict[str, schema.Finding]
+    rules: dict[str, schema.RuleSpec]
+    hazards: dict[str, schema.Hazard]
+    yeast_classes: dict[str, tables.YeastClass]
+    sugars: dict[str, tables.Sugar]
+    fermentables: dict[str, tables.Fermentable]
+    bottles: dict[str, tables.Bottle]
+    sanitizers: dict[str, tables.Sanitizer]
+    constants: dict[str, tables.Constant]
+    version: str  # first digits of the hash over all files
+
+    def constant(self, name: str) -> float:
+        """Return the value of a named constant."""
+        return self.constants[name].value
+
+
+@dataclass(frozen=True)
+class Raw:
+    """The files as plain data, with a line for every value."""
+
+    documents: dict[str, Document]
+
+    def line(self, path: str, *keys: str | int) -> int:
+        """Return the line of a value in a file; 0 when the file was not read here."""
+        document = self.documents.get(path)
+        return document.line(keys) if document is not None else 0
+
+
+def load_knowledge(named: str | Path | None = None) -> KnowledgeBase:
+    """Return the knowledge base; a folder already read with the same content comes from a cache.
+
+    Raises: KnowledgeError listing every problem with file, line and mend.
+    """
+    folder = knowledge_folder(named)
+    contents = _contents(folder)
+    digest = _digest(contents)
+    plain = parsed_cache.read(digest)
+    if plain is None:
+        plain, raw, problems = parse(contents)
+        knowledge = None
+        if not problems:
+            knowledge, problems = build(plain, digest)
+        if knowledge is not None:
+            from trubshoot.knowledge_base.checks import check_to_load
+
+            problems = check_to_load(knowledge, raw)
+        if problems:
+            raise KnowledgeError(problems)
+        parsed_cache.write(digest, plain)
+    else:
+        knowledge, problems = build(plain, digest)
+    if knowledge is None:
+        raise KnowledgeError(problems)
+    return knowledge
+
+
+def read_all(named: str | Path | None = None) -> tuple[KnowledgeBase | None, Raw, list[Problem]]:
+    """Read the files without cache, with lines: for the checks of `trubshoot knowledge check`."""
+    contents = _contents(knowledge_folder(named))
+    plain, raw, problems = parse(contents)
+    if problems:
+        return None, raw, problems
+    knowledge, problems = build(plain, _digest(contents), raw)
+    return knowledge, raw, problems
+
+
+def _contents(folder: Traversable) -> dict[str, bytes]:
+    return {path: file.read_bytes() for path, file in yaml_files(folder)}
+
+
+def _digest(contents: dict[str, bytes]) -> str:
+    state = hashlib.sha256(__version__.encode())
+    for path, content in contents.items():
+        state.update(f"{path}\0{len(content)}\0".encode())
+        state.update(content)
+    return state.hexdigest()
+
+
+def parse(contents: dict[str, bytes]) -> tuple[dict[str, Any], Raw, list[Problem]]:
+    """Return the files as plain data by table, with lines and all problems."""
+    plain: dict[str, Any] = {name: {} for name in (*_FOLDERS, *_TABLES)}
+    plain["steps"] = {}
+    documents: dict[str, Document] = {}
+    problems: list[Problem] = []
+    for path, content in contents.items():
+        try:
+            document = read_yaml(content.decode("utf-8"), path)
+        except UnicodeDecodeError:
+            problems.append(Problem(path, 0, "is not UTF-8 text.", "Save it as UTF-8."))
+            continue
+        documents[path] = document
+        problems += document.problems
+        if document.problems:
+            continue
+        folder, _, name = path.rpartition("/")
+        stem = name.removesuffix(".yaml")
+        if folder in _FOLDERS:
+            if not isinstance(document.data, dict):
+                problems.append(Problem(path, 1, "is not a mapping of keys.", "Write `id: ...`."))
+                continue
+            if document.data.get("id") != stem:
+                problems.append(
+                    Problem(
+                        path,
+                        document.line(("id",)),
+                        f"the id is not the file's name '{stem}'.",
+                        f"Write `id: {stem}` or rename the file.",
+                    )
+                )
+            plain[folder][stem] = document.data
+            continue
+        table = "sources" if stem.startswith("sources") else stem
+        if folder or table not in plain or table in _FOLDERS:
+            problems.append(
+                Problem(path, 0, "is no file that trubshoot reads.", "Move or rename it.")
+            )
+            continue
+        rows = document.data or {}
+        if table == "steps" and isinstance(rows, list):
+            rows = {row.get("id"): row for row in rows if isinstance(row, dict)}
+        if not isinstance(rows, dict):
+            problems.append(Problem(path, 1, "is not a table of ids.", "Write `id: {...}`."))
+            continue
+        for key in rows:
+            if key in plain[table]:
+                problems.append(
+                    Problem(path, document.line((key,)), f"'{key}' stands in two files.", "")
+                )
+        plain[table].update(rows)
+    return plain, Raw(documents), problems
+
+
+@cache
+def _adapter(entry: type[schema.Entry]) -> TypeAdapter[Any]:
+    return TypeAdapter(dict[str, entry])  # type: ignore[valid-type]
+
+
+def build(
+    plain: dict[str, Any], digest: str, raw: Raw | None = None
+) -> tuple[KnowledgeBase | None, list[Problem]]:
+    """Return the typed knowledge base, or the problems that keep it from being built."""
+    problems: list[Problem] = []
+    typed: dict[str, Any] = {}
+
+    def take(name: str, entry: type[schema.Entry], place: Callable[[str], str]) -> None:
+        try:
+            typed[name] = _adapter(entry).validate_python(plain[name])
+        except ValidationError as error:
+            problems.extend(_problems(error, place, name in _FOLDERS, raw))
+
+    for name, entry in _FOLDERS.items():
+        take(name, entry, lambda key, name=name: f"{name}/{key}.yaml")  # type: ignore[misc]
+    for name, entry in {**_TABLES, "steps": schema.Step}.items():
+        take(name, entry, lambda key, name=name: f"{name}.yaml")  # type: ignore[misc]
+    if problems:
+        return None, problems
+    return KnowledgeBase(**typed, version=digest[:12]), []
+
+
+def _problems(
+    error: ValidationError, place: Callable[[str], str], own_file: bool, raw: Raw | None
+) -> list[Problem]:
+    found = []
+    for detail in error.errors():
+        keys = tuple(detail["loc"])
+        path = place(str(keys[0])) if keys else place("")
+        inner = keys[1:] if own_file else keys
+        line = raw.line(path, *inner) if raw is not None else 0
+        where = ".".join(str(key) for key in inner if not isinstance(key, int))
+        message, mend = detail["msg"], ""
+        if detail["type"] == "extra_forbidden":
+            message, mend = f"unknown key '{inner[-1]}'.", "Remove it or correct its spelling."
+        elif detail["type"] == "missing":
+            message, mend = f"'{where}' is missing.", "Add it."
+        else:
+            message = f"{where}: {message}."
+        found.append(Problem(path, line, message, mend))
+    return found
+
+

@@ -1,0 +1,70 @@
+"""A cache of the parsed knowledge files, keyed by the hash of their content.
+
+It can never be stale: the key covers every byte of every file and the program's version, and the
+content carries its own hash. It holds plain JSON, is written atomically, and when it cannot be
+read or written the files are simply parsed again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sys
+import tempfile
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+
+def cache_folder() -> Path | None:
+    """Return the platform's folder for caches of this program, or None when there is none."""
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA")
+        return Path(base) / "trubshoot" / "cache" if base else None
+    base = os.environ.get("XDG_CACHE_HOME")
+    if base:
+        return Path(base) / "trubshoot"
+    try:
+        home = Path.home()
+    except RuntimeError:
+        return None
+    return home / ("Library/Caches" if sys.platform == "darwin" else ".cache") / "trubshoot"
+
+
+def read(digest: str) -> dict[str, Any] | None:
+    """Return the plain data kept for these contents, or None."""
+    folder = cache_folder()
+    if folder is None:
+        return None
+    try:
+        head, _, body = (folder / f"knowledge-{digest[:32]}.json").read_bytes().partition(b"\n")
+        if head.decode("ascii") != hashlib.sha256(digest.encode() + body).hexdigest():
+            return None
+        plain = json.loads(body)
+    except (OSError, ValueError):
+        return None
+    return plain if isinstance(plain, dict) else None
+
+
+def write(digest: str, plain: dict[str, Any]) -> None:
+    """Keep the plain data for these contents; older ones are removed."""
+    folder = cache_folder()
+    if folder is None:
+        return
+    body = json.dumps(plain, ensure_ascii=False, separators=(",", ":")).encode("utf-8")
+    head = hashlib.sha256(digest.encode() + body).hexdigest().encode("ascii")
+    name = f"knowledge-{digest[:32]}.json"
+    with suppress(OSError):
+        folder.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=folder, prefix=".knowledge-")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(head + b"\n" + body)
+            Path(temporary).replace(folder / name)
+        except OSError:
+            Path(temporary).unlink(missing_ok=True)
+            raise
+        kept = sorted(folder.glob("knowledge-*.json"), key=lambda path: path.stat().st_mtime)
+        for old in kept[:-4]:
+            old.unlink(missing_ok=True)

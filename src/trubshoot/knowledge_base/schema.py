@@ -1,0 +1,324 @@
+"""The shape of every knowledge file: typed, frozen, unknown keys refused."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+Stage = Literal[
+    "boil", "lag", "active", "late_fermentation", "packaging", "conditioning", "tasting"
+]
+Place = Literal["brewing", "fermenting", "bottled", "serving", "any"]
+Effort = Literal["ask", "look", "smell", "taste", "measure", "open_bottle", "wait"]
+Probability = Annotated[float, Field(gt=0, lt=1)]
+Id = Annotated[str, Field(pattern=r"^[a-z0-9_]{2,70}$")]
+
+
+class Entry(BaseModel):
+    """Base of every knowledge entry."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=False)
+
+
+class Source(Entry):
+    """A publication, and how much of it was read."""
+
+    citation: str
+    basis: Literal["read", "memory"]
+    extent: str = ""
+
+
+class Step(Entry):
+    """A step of the brewing process."""
+
+    id: Id
+    label: str
+    what: str
+
+
+class Context(Entry):
+    """A circumstance that changes how likely a cause is beforehand."""
+
+    label: str
+    aliases: tuple[str, ...] = ()
+
+
+class Sign(Entry):
+    """Something a brewer may report that matters only for keeping people whole."""
+
+    label: str
+    aliases: tuple[str, ...] = ()
+    topic: str
+
+
+class Fact(Entry):
+    """A word that rules may use: something worked out from the log."""
+
+    type: Literal["state", "number", "text"]
+    meaning: str
+    unit: str = ""
+    range: tuple[float, float] | None = None
+    values: tuple[str, ...] = ()
+
+    @model_validator(mode="after")
+    def _complete(self) -> Fact:
+        if self.type == "number" and self.range is None:
+            raise ValueError("a number needs its range: [lowest, highest]")
+        if self.type == "text" and not self.values:
+            raise ValueError("a text needs its values: [...]")
+        return self
+
+
+class Modifier(Entry):
+    """A context that multiplies the odds of a cause beforehand."""
+
+    when: Id
+    odds: Annotated[float, Field(gt=0)]
+    basis: str = ""
+
+
+class Link(Entry):
+    """How often a cause, acting alone, makes a finding noticed."""
+
+    finding: Id
+    strength: Probability
+    basis: str = ""
+
+
+class CauseExample(Entry):
+    """A picture that must bring a cause up, or must not."""
+
+    name: str
+    present: tuple[Id, ...] = ()
+    absent: tuple[Id, ...] = ()
+    contexts: tuple[Id, ...] = ()
+    expect: Literal["first", "top3", "not_first", "not_top3"]
+
+
+class Advice(Entry):
+    """What to do now, by how far the batch has come; best step first."""
+
+    brewing: tuple[str, ...] = ()
+    fermenting: tuple[str, ...] = ()
+    bottled: tuple[str, ...] = ()
+    serving: tuple[str, ...] = ()
+    any: tuple[str, ...] = ()
+
+    def for_stage(self, stage: str) -> tuple[str, ...]:
+        """Return the steps for a stage of the batch, then the ones that always hold."""
+        if stage == "bottled":
+            return (*self.bottled, *self.serving, *self.any)
+        here: tuple[str, ...] = getattr(self, stage, ())
+        return (*here, *self.any) or (*self.fermenting, *self.bottled)
+
+
+class Cause(Entry):
+    """One way in which a batch goes wrong, or a normal or mistaken reading of it."""
+
+    id: Id
+    label: str
+    step: Id
+    kind: Literal["fault", "normal", "measurement"]
+    doubt: str = ""
+    mechanism: str
+    prior: Probability
+    modifiers: tuple[Modifier, ...] = ()
+    links: tuple[Link, ...]
+    confirm: str
+    rule_out: str
+    now: Advice
+    next_time: str
+    caution: str = ""
+    sources: tuple[str, ...] = ()
+    basis: str
+    examples: tuple[CauseExample, ...]
+
+
+class Check(Entry):
+    """How a brewer finds out whether a finding is so."""
+
+    how: str
+    by: Effort
+    minutes: Annotated[float, Field(ge=0)]
+
+
+class FindingExample(Entry):
+    """Words that do, or do not, mean a finding."""
+
+    words: str
+    means: bool
+
+
+class Finding(Entry):
+    """Something a brewer can observe."""
+
+    id: Id
+    label: str
+    term: str = ""
+    aliases: tuple[str, ...]
+    stages: tuple[Stage, ...]
+    leak: Probability
+    threshold: str = ""
+    check: Check
+    confused_with: tuple[Id, ...] = ()
+    sources: tuple[str, ...] = ()
+    basis: str
+    examples: tuple[FindingExample, ...]
+
+
+class Told(Entry):
+    """Chance of the evidence when the finding is so, and when it is not."""
+
+    so: Probability
+    not_so: Probability
+
+
+class Condition(Entry):
+    """One test on one fact; several tests in one condition must all hold."""
+
+    fact: str
+    is_: Annotated[
+        Literal["present", "absent", "unknown"] | None, Field(alias="is", default=None)
+    ] = None
+    in_: Annotated[tuple[str, ...] | None, Field(alias="in", default=None)] = None
+    gt: float | None = None
+    gte: float | None = None
+    lt: float | None = None
+    lte: float | None = None
+    eq: float | None = None
+
+    def tests(self) -> list[tuple[str, object]]:
+        """Return the (operator, argument) pairs of this condition."""
+        pairs: list[tuple[str, object]] = []
+        if self.is_ is not None:
+            pairs.append(("is", self.is_))
+        if self.in_ is not None:
+            pairs.append(("in", self.in_))
+        for name in ("gt", "gte", "lt", "lte", "eq"):
+            value = getattr(self, name)
+            if value is not None:
+                pairs.append((name, value))
+        return pairs
+
+    @model_validator(mode="after")
+    def _tests_something(self) -> Condition:
+        if not self.tests():
+            raise ValueError("a condition needs a test: is, in, gt, gte, lt, lte or eq")
+        return self
+
+
+class When(Entry):
+    """Conditions: all of these, at least one of these, none of these."""
+
+    all: tuple[Condition, ...] = ()
+    any: tuple[Condition, ...] = ()
+    none: tuple[Condition, ...] = ()
+
+    @model_validator(mode="after")
+    def _positive(self) -> When:
+        if not self.all and not self.any:
+            raise ValueError("a rule needs at least one condition under all or any")
+        return self
+
+
+_KINDS = ("finding", "no_finding", "context", "rules_out", "hazard", "marker")
+
+
+class Then(Entry):
+    """What a rule concludes: exactly one thing."""
+
+    finding: Id | None = None
+    told: Told | None = None
+    no_finding: Id | None = None
+    context: Id | None = None
+    rules_out: Id | None = None
+    hazard: Id | None = None
+    marker: Id | None = None
+
+    @model_validator(mode="after")
+    def _one(self) -> Then:
+        named = [kind for kind in _KINDS if getattr(self, kind) is not None]
+        if len(named) != 1:
+            raise ValueError(f"a rule concludes exactly one of {', '.join(_KINDS)}")
+        if self.told is not None and self.finding is None:
+            raise ValueError("told belongs to a finding")
+        return self
+
+    @property
+    def kind(self) -> str:
+        """Return which sort of conclusion this is."""
+        return next(kind for kind in _KINDS if getattr(self, kind) is not None)
+
+    @property
+    def target(self) -> str:
+        """Return the id concluded."""
+        return str(getattr(self, self.kind))
+
+
+class RuleTest(Entry):
+    """Facts, and whether the rule fires on them."""
+
+    name: str
+    facts: dict[str, float | str]
+    fires: bool
+
+
+class RuleSpec(Entry):
+    """One rule: when, then, because."""
+
+    id: Id
+    title: str
+    when: When
+    then: Then
+    because: str
+    why: str = ""
+    sources: tuple[str, ...]
+    basis: str
+    tests: tuple[RuleTest, ...]
+
+
+class AvoidStep(Entry):
+    """One action of a hazard block, with its place in the order of protection."""
+
+    do: str
+    tag: Literal["people", "leave", "cool", "protect", "handle", "dispose", "save", "other"]
+
+
+class GateAfter(Entry):
+    """A waiting time: while one of `any` holds, the number `hours` must be known and reach this."""
+
+    any: tuple[str, ...]
+    hours: str
+    at_least: float
+
+
+class Gate(Entry):
+    """When handling steps may be shown at all, and what stands in their place."""
+
+    why: str
+    needs: tuple[str, ...] = ()
+    closed_by: tuple[str, ...] = ()
+    after: GateAfter | None = None
+    steps: tuple[AvoidStep, ...]
+
+
+class Hazard(Entry):
+    """A hazard: what it is, what it can do, how to avoid it."""
+
+    id: Id
+    level: Literal["notice", "caution", "warning", "danger"]
+    topic: str
+    hazard: str
+    consequence: str
+    avoid: tuple[AvoidStep, ...]
+    gate: Gate | None = None
+    if_hurt: str = ""
+    no_tasting: bool = False
+    latches: bool = False
+    cleared_by: str | None = None
+    covers: tuple[Id, ...] = ()
+    unknown_if_missing: dict[str, str] = Field(default_factory=dict)
+    never_known: tuple[str, ...] = ()
+    sources: tuple[str, ...]
+    basis: str

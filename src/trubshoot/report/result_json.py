@@ -1,0 +1,162 @@
+"""The diagnosis as JSON, field by field as docs/reference/result_json.md says."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from trubshoot import __version__
+from trubshoot.diagnosis.result import Diagnosis, RankedCause
+from trubshoot.report import wording
+from trubshoot.safety import HazardBlock
+
+FORMAT_VERSION = 1  # 1: first form
+
+
+def hazard_json(block: HazardBlock) -> dict[str, Any]:
+    """Return one hazard block."""
+    return {
+        "id": block.id,
+        "level": block.level.name,
+        "topic": block.topic,
+        "hazard": block.hazard,
+        "consequence": block.consequence,
+        "avoid": [step.do for step in block.avoid],
+        "withheld": block.gate_why,
+        "because": list(block.because),
+        "unknown": list(block.unknown),
+        "if_hurt": block.if_hurt,
+    }
+
+
+def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, Any]:
+    """Return a diagnosis as plain data; hazards are the first key after the format."""
+    evidence = diagnosis.evidence
+    by_conclusion: dict[str, list[dict[str, Any]]] = {}
+    for trace in diagnosis.traces:
+        by_conclusion.setdefault(trace.conclusion, []).append(
+            {
+                "rule": trace.rule,
+                "because": trace.because,
+                "facts": dict(trace.facts),
+                "sources": list(trace.sources),
+            }
+        )
+    return {
+        "format_version": FORMAT_VERSION,
+        "hazards": [hazard_json(block) for block in diagnosis.hazards],
+        "level": diagnosis.level.name,
+        "batch": diagnosis.batch,
+        "asked_at": diagnosis.asked_at.isoformat(timespec="minutes"),
+        "stage": evidence.stage,
+        "findings": [
+            {
+                "id": state.id,
+                "label": labels[state.id],
+                "state": state.state,
+                "if_so": state.if_so,
+                "if_not_so": state.if_not_so,
+                "from": state.origin,
+                "because": list(state.because),
+                "trace": by_conclusion.get(f"finding.{state.id}", [])
+                + by_conclusion.get(f"absence.{state.id}", []),
+            }
+            for state in diagnosis.findings
+        ],
+        "not_understood": [
+            {"words": item.words, "line": item.line, "nearest": list(item.nearest)}
+            for item in evidence.not_understood
+        ],
+        "contradictions": [
+            {"finding": clash.finding, "said": clash.said, "logged": clash.logged}
+            for clash in diagnosis.contradictions
+        ],
+        "contexts": [
+            {"id": item.id, "label": item.label, "because": list(item.because)}
+            for item in diagnosis.contexts
+        ],
+        "causes": [_cause_json(cause) for cause in diagnosis.causes],
+        "none_of_these": diagnosis.none_of_these,
+        "approximate": diagnosis.approximate,
+        "ruled_out": [
+            {"id": item.id, "label": item.label, "because": list(item.because)}
+            for item in diagnosis.ruled_out
+        ],
+        "next_checks": [
+            {
+                "finding": check.finding,
+                "label": check.label,
+                "how": check.how,
+                "by": check.by,
+                "minutes": check.minutes,
+                "gain_bits": check.gain_bits,
+                "chance_yes": check.chance_yes,
+            }
+            for check in diagnosis.next_checks
+        ],
+        "missing": [
+            {"what": gap.what, "assumed": gap.assumed, "matters": gap.matters}
+            for gap in evidence.missing
+        ],
+        "notes": list(evidence.notes),
+        "numbers": {
+            "og_points": evidence.og_points,
+            "og_how": evidence.og_how,
+            "expected_end_points": evidence.expected_end.points if evidence.expected_end else None,
+            "expected_end_sigma_points": evidence.expected_end.sigma_points
+            if evidence.expected_end
+            else None,
+            "readings": [
+                {
+                    "day": reading.day,
+                    "raw_sg": reading.raw_sg,
+                    "points": reading.points,
+                    "sigma_points": reading.sigma_points,
+                    "instrument": reading.instrument,
+                    "corrections": list(reading.corrections),
+                    "line": reading.line,
+                }
+                for reading in evidence.readings
+            ],
+            "facts": dict(evidence.facts),
+        },
+        "sources": sorted(
+            {source for cause in diagnosis.named_causes for source in cause.sources}
+        ),
+        "trubshoot": {
+            "version": __version__,
+            "knowledge": diagnosis.knowledge_version,
+            "engine": diagnosis.engine,
+            "notice": diagnosis.engine_notice,
+            "faults": list(diagnosis.faults),
+        },
+    }
+
+
+def _cause_json(cause: RankedCause) -> dict[str, Any]:
+    return {
+        "id": cause.id,
+        "label": cause.label,
+        "kind": cause.kind,
+        "step": cause.step,
+        "responsibility": cause.responsibility,
+        "in_words": wording.likelihood(cause.responsibility),
+        "posterior": cause.posterior,
+        "prior": cause.prior,
+        "weights": [
+            {"what": weight.what, "label": weight.label, "decibans": weight.decibans}
+            for weight in cause.weights
+        ],
+        "does_not_explain": list(cause.unexplained),
+        "now": list(cause.now),
+        "next_time": cause.next_time,
+        "confirm": cause.confirm,
+        "doubt": cause.doubt,
+        "caution": cause.caution,
+        "sources": list(cause.sources),
+    }
+
+
+def to_text(plain: dict[str, Any]) -> str:
+    """Return plain data as indented JSON text."""
+    return json.dumps(plain, ensure_ascii=False, indent=2) + "\n"

@@ -1,0 +1,129 @@
+"""Words for numbers, and numbers for people: shared by every report."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from trubshoot.diagnosis.network import FindingState
+from trubshoot.diagnosis.result import Diagnosis, RankedCause, Weight
+from trubshoot.units import UnitSystem, format_gravity, format_temp
+
+# Chance in words; the number always stands beside it. The steps follow the likelihood scale of
+# the Intergovernmental Panel on Climate Change guidance note of 2010 (from memory).
+_LIKELIHOOD = (
+    (0.90, "very likely"),
+    (0.66, "likely"),
+    (0.33, "about as likely as not"),
+    (0.10, "possible"),
+    (0.0, "unlikely"),
+)
+# Ten decibans are odds of ten to one (Good, weight of evidence, from memory).
+_STRENGTH = ((10.0, "strongly"), (5.0, "clearly"), (1.0, "slightly"))
+BY = {
+    "ask": "think back",
+    "look": "look",
+    "smell": "smell",
+    "taste": "taste",
+    "measure": "measure",
+    "open_bottle": "open a bottle",
+    "wait": "wait",
+}
+STATE = {
+    "present": "there",
+    "absent": "not there",
+    "likely": "probably there",
+    "unlikely": "probably not there",
+}
+
+
+def likelihood(chance: float) -> str:
+    """Return a chance in words, such as "likely"."""
+    return next(word for lowest, word in _LIKELIHOOD if chance >= lowest)
+
+
+def percent(chance: float, *, about: bool = False) -> str:
+    """Return a chance as a whole percentage; the ends are never claimed."""
+    number = round(100 * chance)
+    text = "under 1 %" if number < 1 else "over 99 %" if number > 99 else f"{number} %"
+    return f"about {text}" if about else text
+
+
+def strength(decibans: float) -> str:
+    """Return how strongly a weight of evidence speaks, or "" when it says nothing."""
+    return next((word for lowest, word in _STRENGTH if abs(decibans) >= lowest), "")
+
+
+def evidence_lines(cause: RankedCause) -> tuple[list[Weight], list[Weight]]:
+    """Return what speaks for and what speaks against a cause, strongest first."""
+    telling = [
+        weight
+        for weight in cause.weights
+        if weight.what != "prior" and abs(weight.decibans) >= _STRENGTH[-1][0]
+    ]
+    ordered = sorted(telling, key=lambda weight: -abs(weight.decibans))
+    return (
+        [weight for weight in ordered if weight.decibans > 0],
+        [weight for weight in ordered if weight.decibans < 0],
+    )
+
+
+def day_text(day: float | None) -> str:
+    """Return a day since pitching as people say it."""
+    return "on an unknown day" if day is None else f"on day {day:.0f}"
+
+
+def minutes_text(minutes: float) -> str:
+    """Return how long a check takes."""
+    if minutes < 90:
+        return f"{minutes:.0f} min"
+    hours = minutes / 60
+    return f"{hours:.0f} h" if hours < 36 else f"{hours / 24:.0f} days"
+
+
+def date_text(moment: datetime) -> str:
+    """Return a date such as 12 April 2026, whatever the machine's language."""
+    months = (
+        "January February March April May June July August September October November December"
+    ).split()
+    return f"{moment.day} {months[moment.month - 1]} {moment.year}"
+
+
+def points_text(points: float) -> str:
+    """Return a gravity given in points, such as 1.012."""
+    return format_gravity(1 + points / 1000)
+
+
+def summary(diagnosis: Diagnosis, units: UnitSystem) -> list[str]:
+    """Return the batch in a few lines: the numbers everything rests on."""
+    evidence = diagnosis.evidence
+    facts = evidence.facts
+    lines: list[str] = []
+    if evidence.og_points is not None:
+        lines.append(f"Started at {points_text(evidence.og_points)} ({evidence.og_how}).")
+    if evidence.readings:
+        last = evidence.readings[-1]
+        how = f"; {', '.join(last.corrections)}" if last.corrections else ""
+        lines.append(
+            f"Latest gravity {points_text(last.points)} {day_text(last.day)}"
+            f" (give or take {last.sigma_points:.1f} points{how})."
+        )
+    if evidence.expected_end is not None:
+        end = evidence.expected_end
+        lines.append(
+            f"Expected end {points_text(end.points)}, give or take {end.sigma_points:.1f} points"
+            f" ({end.how})."
+        )
+    mean = facts.get("beer_temp_mean_c")
+    if isinstance(mean, float):
+        low, high = facts.get("beer_temp_min_c", mean), facts.get("beer_temp_max_c", mean)
+        span = ""
+        if isinstance(low, float) and isinstance(high, float) and high - low >= 1:
+            span = f", from {format_temp(low, units)} to {format_temp(high, units)}"
+        estimated = " (worked out from the room)" if "only_room_temp" in facts else ""
+        lines.append(f"Fermented at about {format_temp(mean, units)}{span}{estimated}.")
+    return lines
+
+
+def finding_line(state: FindingState, label: str) -> str:
+    """Return one finding with its state and where it is known from."""
+    return f"{label}: {STATE[state.state]} ({'; '.join(state.because)})"

@@ -1,0 +1,30 @@
+"""Hazards: what must be said before any diagnosis. Knows rules' conclusions, never the ranking."""
+
+from trubshoot.safety.hazards import (
+    FiredHazard,
+    HazardBlock,
+    SecondOpinion,
+    Step,
+    food_line_allowed,
+    hazard_blocks,
+    overall_level,
+    safer,
+    suppress_tasting,
+)
+from trubshoot.safety.levels import Level
+from trubshoot.safety.specs import GateSpec, HazardSpec
+
+__all__ = [
+    "FiredHazard",
+    "GateSpec",
+    "HazardBlock",
+    "HazardSpec",
+    "Level",
+    "SecondOpinion",
+    "Step",
+    "food_line_allowed",
+    "hazard_blocks",
+    "overall_level",
+    "safer",
+    "suppress_tasting",
+]
