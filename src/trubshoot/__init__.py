@@ -1,3 +1,3 @@
-"""trubshoot: find out what went wrong with a home-brewed kit beer, and whether it may be bottled."""
+"""trubshoot: what went wrong with a home-brewed kit beer, and may it be bottled."""
 
 __version__ = "0.1.0"

@@ -140,7 +140,9 @@ def _plain(node: Any, keys: Keys, document: Document, path: str, depth: int) -> 
         key = str(key_node.value)
         if key in result:
             document.problems.append(
-                Problem(path, key_line, f"the key '{key}' stands here twice.", "Remove one of them.")
+                Problem(
+                    path, key_line, f"the key '{key}' stands here twice.", "Remove one of them."
+                )
             )
             continue
         document.lines[(*keys, key)] = key_line

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from typing import Literal
+from typing import Literal, NoReturn
 
 from trubshoot.batch.model import Bottles, Sugar
 from trubshoot.units import (
@@ -80,7 +80,7 @@ def split_amount(value: object) -> tuple[Amount | None, str]:
     if not isinstance(value, str):
         _refuse_bare(value, value)
     text = tidy(value)
-    if len(text) > 120:
+    if len(text) > 200:
         raise UnreadableQuantity(f"{shown(value)} is too long for an amount.", AMOUNT_MEND)
     text = re.sub(r"^(?:about|around|approx\.?|approximately|roughly|ca\.?|~)\s*", "", text)
     text, per, scale = _split_per(text)
@@ -118,7 +118,7 @@ def _split_per(text: str) -> tuple[str, Literal["batch", "bottle", "litre"], flo
     return rest, "litre", LITRES_PER_US_GALLON if "gal" in unit else 1.0
 
 
-def _refuse_bare(value: object, number: object) -> None:
+def _refuse_bare(value: object, number: object) -> NoReturn:
     raise UnreadableQuantity(
         f"{shown(value)} has a number without a unit.",
         f'Write "{number} g", "{number} oz" or the spoon it was measured with.',
@@ -143,7 +143,9 @@ def _leading(text: str, value: object) -> tuple[Amount, str] | None:
 
 
 def _one(number: str, unit: str, rest: list[str], value: object) -> tuple[Amount, str]:
-    name = unit.rstrip(".").replace("tablespoonful", "tablespoon").replace("teaspoonful", "teaspoon")
+    name = (
+        unit.rstrip(".").replace("tablespoonful", "tablespoon").replace("teaspoonful", "teaspoon")
+    )
     written = f"{number} {name}"
     words = " ".join(rest)
     if name in UNITS["mass"]:

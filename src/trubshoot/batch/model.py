@@ -351,6 +351,15 @@ class Batch(Written):
         """Return what was done under one of these verbs, in the order of the file."""
         return tuple(e for e in self.log if isinstance(e, Deed) and e.verb in verbs)
 
+    def bottlings(self) -> tuple[Bottling, ...]:
+        """Return the bottlings, in the order of the file."""
+        return tuple(e for e in self.log if isinstance(e, Bottling))
+
+    def bottles_of(self, bottling: Bottling) -> Bottles:
+        """Return what is known of the bottles filled: its own line before the file's head."""
+        own = bottling.bottles.model_dump(exclude_none=True)
+        return self.bottles.model_copy(update=own)
+
     def timeline(self, now: datetime | None = None) -> Timeline:
         """Return the log in order of time, with days since pitching; `now` is the clock."""
         from trubshoot.batch.timeline import timeline_of  # the timeline reads the model

@@ -64,8 +64,12 @@ _SYNONYMS: dict[str, str] = {
     **dict.fromkeys(("pitched more yeast", "added more yeast", "pitched again"), "repitched"),
     **dict.fromkeys(("pitched fresh yeast",), "repitched"),
     **dict.fromkeys(("roused yeast", "swirled", "swirled fermenter"), "roused"),
-    **dict.fromkeys(("warmed up", "warmed fermenter", "warmed beer", "moved somewhere warmer"), "warmed"),
-    **dict.fromkeys(("cooled beer", "cooled fermenter", "cooled down", "moved somewhere cooler"), "cooled"),
+    **dict.fromkeys(
+        ("warmed up", "warmed fermenter", "warmed beer", "moved somewhere warmer"), "warmed"
+    ),
+    **dict.fromkeys(
+        ("cooled beer", "cooled fermenter", "cooled down", "moved somewhere cooler"), "cooled"
+    ),
     **dict.fromkeys(("coldcrashed", "crash cooled", "crashed", "cold crash"), "cold crashed"),
     **dict.fromkeys(("dryhopped", "added dry hops", "dry hop"), "dry hopped"),
     **dict.fromkeys(
@@ -123,3 +127,8 @@ def meant_verb(words: str) -> str | None:
         if difflib.SequenceMatcher(None, first, verb).ratio() >= 0.84:
             return verb
     return None
+
+
+def words_for(verb: str) -> tuple[str, ...]:
+    """Return the verb and the other wordings that name it."""
+    return (verb, *(words for words, named in _SYNONYMS.items() if named == verb))

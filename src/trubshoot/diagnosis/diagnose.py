@@ -24,7 +24,7 @@ from trubshoot.evidence import Evidence, collect
 from trubshoot.evidence.words import Lexicon
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.rules import Conclusions, Fact, Reasoner, compile_specs
-from trubshoot.safety import FiredHazard, hazard_blocks, overall_level
+from trubshoot.safety import FiredHazard, HazardBlock, hazard_blocks, overall_level
 
 EXPLAINED = 6  # causes whose weights are worked out one finding at a time
 
@@ -53,16 +53,7 @@ class Diagnostician:
         facts = {name: Fact.of(value) for name, value in evidence.facts.items()}
         opinion = self.reasoner.run(facts)
         conclusions = opinion.conclusions
-        blocks = hazard_blocks(
-            self.knowledge.hazards,
-            [
-                FiredHazard(hazard, sentence, support_of(firing.supports))
-                for hazard, sentence, firing in fired_hazards(
-                    self.knowledge, conclusions, self.show
-                )
-            ],
-            {name: fact.plain for name, fact in conclusions.facts.items()},
-        )
+        blocks = self._blocks(conclusions)
         known = gather(self.knowledge, evidence.understood, conclusions, self.show)
         case = make_case(self.base, known.findings, known.contexts, known.ruled_out)
         approximate = len(case.told.findings) > MAX_EXACT
@@ -103,6 +94,30 @@ class Diagnostician:
             knowledge_version=self.knowledge.version,
         )
 
+    def hazards_in_words(
+        self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]
+    ) -> tuple[HazardBlock, ...]:
+        """Return only the hazards that words name: for input that cannot be read any further."""
+        evidence = collect(batch, self.knowledge, self.lexicon, now, words)
+        facts = {
+            name: Fact.of(value)
+            for name, value in evidence.facts.items()
+            if name.startswith("said.")
+        }
+        return self._blocks(self.reasoner.run(facts).conclusions)
+
+    def _blocks(self, conclusions: Conclusions) -> tuple[HazardBlock, ...]:
+        return hazard_blocks(
+            self.knowledge.hazards,
+            [
+                FiredHazard(hazard, sentence, support_of(firing.supports))
+                for hazard, sentence, firing in fired_hazards(
+                    self.knowledge, conclusions, self.show
+                )
+            ],
+            {name: fact.plain for name, fact in conclusions.facts.items()},
+        )
+
     def show(self, fact: str, value: float) -> str:
         """Return a fact's number with its unit, as the report shows it."""
         spec = self.knowledge.facts.get(fact)
@@ -130,15 +145,16 @@ class Diagnostician:
     ) -> tuple[RankedCause, ...]:
         order = sorted(
             range(len(case.causes)),
-            key=lambda row: (-round(ranking.responsibility[row], 9), -ranking.posterior[row]),
+            key=lambda row: (
+                -round(float(ranking.responsibility[row]), 9),
+                -ranking.posterior[row],
+            ),
         )
         up = [case.told.findings[position] for position in case.told.up]
         causes = []
         for place, row in enumerate(order):
             cause = self.knowledge.causes[case.causes[row]]
-            weights = (
-                self._weights(case, row) if explained and place < EXPLAINED else ()
-            )
+            weights = self._weights(case, row) if explained and place < EXPLAINED else ()
             causes.append(
                 RankedCause(
                     id=cause.id,

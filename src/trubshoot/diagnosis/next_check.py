@@ -35,10 +35,9 @@ def allowed(finding: Finding, hazards: Collection[HazardBlock]) -> bool:
     """Tell whether a check may be offered at all under the hazards that stand."""
     if suppress_tasting(hazards) and finding.check.by in ("taste", "open_bottle"):
         return False
-    bottles = any(
-        block.topic == "bottles" and block.level >= Level.WARNING for block in hazards
-    )
-    return not (bottles and finding.check.by == "open_bottle")
+    bottles = any(block.topic == "bottles" and block.level >= Level.WARNING for block in hazards)
+    # then nothing that needs beer from a bottle, or a hand near one: only what can be remembered
+    return not bottles or (finding.check.by == "ask" and "tasting" not in finding.stages)
 
 
 def cost(finding: Finding) -> float:
@@ -74,7 +73,7 @@ def next_checks(
         questions,
         key=lambda item: -item.gain_bits / cost(knowledge.findings[case.findings[item.finding]]),
     )
-    out = []
+    out: list[NextCheck] = []
     for question in ranked:
         if question.gain_bits < STOP_BELOW_BITS or len(out) == count:
             break

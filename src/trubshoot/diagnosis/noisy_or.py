@@ -97,7 +97,9 @@ def _look_back(vector: Vector, chances: Vector) -> Vector:
     size = out.shape[-1]
     for bit in np.flatnonzero(chances):
         halves = out.reshape(*out.shape[:-1], size >> (bit + 1), 2, 1 << bit)
-        halves[..., 0, :] = (1 - chances[bit]) * halves[..., 0, :] + chances[bit] * halves[..., 1, :]
+        halves[..., 0, :] = (1 - chances[bit]) * halves[..., 0, :] + chances[bit] * halves[
+            ..., 1, :
+        ]
     return out
 
 

@@ -36,7 +36,10 @@ class Known:
 
 
 def reason(
-    knowledge: KnowledgeBase, facts: Mapping[str, Fact], rule: str, show: Callable[[str, float], str]
+    knowledge: KnowledgeBase,
+    facts: Mapping[str, Fact],
+    rule: str,
+    show: Callable[[str, float], str],
 ) -> str:
     """Return a rule's sentence with the values of its facts filled in."""
 

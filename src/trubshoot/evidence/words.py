@@ -17,20 +17,78 @@ from trubshoot.knowledge_base import KnowledgeBase
 
 _WORD = re.compile(r"[a-z0-9]+(?:[.'][a-z0-9]+)*")
 _SMALL = frozenset(
-    "a an the my our its it is are was were be been there this that these those of in on at to "
-    "and so very really just some has have had i we they you with".split()
+    [
+        "a",
+        "an",
+        "the",
+        "my",
+        "our",
+        "its",
+        "it",
+        "is",
+        "are",
+        "was",
+        "were",
+        "be",
+        "been",
+        "there",
+        "this",
+        "that",
+        "these",
+        "those",
+        "of",
+        "in",
+        "on",
+        "at",
+        "to",
+        "and",
+        "so",
+        "very",
+        "really",
+        "just",
+        "has",
+        "have",
+        "had",
+        "i",
+        "we",
+        "they",
+        "you",
+        "with",
+    ]
 )
 _NEGATIONS = frozenset(
-    "no not never none without nothing didn't doesn't don't isn't wasn't weren't hasn't haven't "
-    "cannot can't couldn't nor neither".split()
+    [
+        "no",
+        "not",
+        "never",
+        "none",
+        "without",
+        "nothing",
+        "didn't",
+        "doesn't",
+        "don't",
+        "isn't",
+        "wasn't",
+        "weren't",
+        "hasn't",
+        "haven't",
+        "cannot",
+        "can't",
+        "couldn't",
+        "nor",
+        "neither",
+    ]
 )
 _NEGATION_REACH = 3  # words between the negation and what it denies
-_STOPS = frozenset("but however though although except".split())
+_STOPS = frozenset(["but", "however", "though", "although", "except", "and"])
 
 
 def stem(word: str) -> str:
-    """Return a word without the commonest English endings."""
-    for ending in ("ing", "ies", "ed", "es", "s", "y"):
+    """Return a word without the commonest English endings.
+
+    A final y stays: watery, yeasty and grainy are not water, yeast and grain.
+    """
+    for ending in ("ing", "ies", "ed", "es", "s"):
         if word.endswith(ending) and len(word) - len(ending) >= 3:
             return word[: -len(ending)] + ("y" if ending == "ies" else "")
     return word
@@ -39,7 +97,8 @@ def stem(word: str) -> str:
 def tokens(text: str) -> list[str]:
     """Return the words of a text in lower case; a clause end is kept as ';'."""
     out: list[str] = []
-    for clause in re.split(r"[;,.!?](?=\s|$)|\n", text.lower().replace("\u2019", "'")):
+    plain = text.lower().replace("\u2019", "'")
+    for clause in re.split(r"[;,.!?](?=\s|$)|\n", plain):
         if out:
             out.append(";")
         out += _WORD.findall(clause.replace("-", " "))
@@ -57,6 +116,15 @@ class Target:
     kind: str  # finding, sign or context
     id: str
     label: str
+    stages: frozenset[str] = frozenset()  # of a finding: when it can be seen
+
+
+# which of two findings with the same words is meant, by how far the batch has come
+_SEEN_IN = {
+    "brewing": {"boil", "lag"},
+    "fermenting": {"boil", "lag", "active", "late_fermentation"},
+    "bottled": {"packaging", "conditioning", "tasting"},
+}
 
 
 @dataclass
@@ -85,10 +153,11 @@ class Lexicon:
         for kind, table in tables:
             for key, entry in table.items():
                 label = str(getattr(entry, "label"))  # noqa: B009 - three types with one shape
-                target = Target(kind, key, label)
-                phrases = [label, key.replace("_", " "), *getattr(entry, "aliases")]  # noqa: B009
-                if kind == "finding" and knowledge.findings[key].term:
-                    phrases.append(knowledge.findings[key].term)
+                stages = frozenset(getattr(entry, "stages", ()))
+                target = Target(kind, key, label, stages)
+                phrases = [label, *getattr(entry, "aliases")]  # noqa: B009
+                if kind == "finding":
+                    phrases += [key, key.replace("_", " "), knowledge.findings[key].term]
                 for phrase in phrases:
                     lexicon.add(phrase, target)
         for entries in lexicon.by_first.values():
@@ -109,12 +178,13 @@ class Reading:
     found: tuple[tuple[Target, str, str], ...]  # target, the words, present or absent
 
 
-def read_text(lexicon: Lexicon, text: str) -> Reading:
-    """Find the phrases in a text; "no", "not", "without" shortly before one deny it."""
+def read_text(lexicon: Lexicon, text: str, stage: str = "") -> Reading:
+    """Find the phrases in a text; "no", "not", "without" shortly before one deny it.
+
+    Where a phrase means two findings, `stage` (brewing, fermenting, bottled) tells which.
+    """
     words = tokens(text)
-    kept = [
-        (index, stem(word)) for index, word in enumerate(words) if word not in _SMALL
-    ]
+    kept = [(index, stem(word)) for index, word in enumerate(words) if word not in _SMALL]
     found: list[tuple[Target, str, str]] = []
     position = 0
     while position < len(kept):
@@ -123,6 +193,7 @@ def read_text(lexicon: Lexicon, text: str) -> Reading:
             position += 1
             continue
         phrase, targets = match
+        targets = _fitting(targets, stage)
         first, last = kept[position][0], kept[position + len(phrase) - 1][0]
         state = "absent" if _denied(words, first) else "present"
         spoken = " ".join(words[first : last + 1])
@@ -148,6 +219,14 @@ def _longest(
     return (best, targets) if best is not None else None
 
 
+def _fitting(targets: list[Target], stage: str) -> list[Target]:
+    fitting = [
+        item for item in targets if not item.stages or item.stages & _SEEN_IN.get(stage, set())
+    ]
+    several = sum(item.kind == "finding" for item in targets) > 1
+    return fitting if several and fitting else targets
+
+
 def _denied(words: list[str], first: int) -> bool:
     reach = 0
     for word in reversed(words[:first]):
@@ -162,13 +241,19 @@ def _denied(words: list[str], first: int) -> bool:
     return False
 
 
+_LEADS = {"smelled": "smells of", "tasted": "tastes of"}
+
+
 def understand(
-    lexicon: Lexicon, text: str, line: int = 0, *, denied: bool = False
+    lexicon: Lexicon, text: str, line: int = 0, *, sense: str = "saw", stage: str = ""
 ) -> tuple[list[Understood], list[NotUnderstood]]:
     """Return what a text says, or the nearest phrases when it says nothing that is known."""
-    reading = read_text(lexicon, text)
+    reading = read_text(lexicon, text, stage)
+    if not reading.found and sense in _LEADS:
+        reading = read_text(lexicon, f"{_LEADS[sense]} {text}", stage)
     if not reading.found:
         return [], [NotUnderstood(text, lexicon.nearest(text), line)]
+    denied = sense == "no_sign_of"
     flip = {"present": "absent", "absent": "present"}
     return [
         Understood(
@@ -185,9 +270,7 @@ def understand(
 
 @cache
 def _phrases(items: tuple[tuple[str, tuple[str, ...]], ...]) -> list[tuple[tuple[str, ...], str]]:
-    phrases = [
-        (_content(tokens(phrase)), key) for key, aliases in items for phrase in aliases
-    ]
+    phrases = [(_content(tokens(phrase)), key) for key, aliases in items for phrase in aliases]
     return sorted((item for item in phrases if item[0]), key=lambda item: -len(item[0]))
 
 
@@ -195,15 +278,20 @@ def resolve(text: str | None, table: Mapping[str, object]) -> str | None:
     """Return the id of the table row whose phrase stands in the text, longest phrase first.
 
     All words of the phrase must stand in the text, in any order ("brown glass 12 oz, reused").
+    Of phrases equally long the first in the table counts: tables run from the worse to the better.
     """
+    found = resolve_all(text, table)
+    return found[0] if found else None
+
+
+def resolve_all(text: str | None, table: Mapping[str, object]) -> list[str]:
+    """Return the ids of all table rows one of whose phrases stands in the text, longest first."""
     if not text:
-        return None
+        return []
     items = tuple(
         (key, (key.replace("_", " "), *getattr(row, "aliases")))  # noqa: B009 - any table row
         for key, row in table.items()
     )
     present = set(_content(tokens(text)))
-    for phrase, key in _phrases(items):
-        if present.issuperset(phrase):
-            return key
-    return None
+    found = [key for phrase, key in _phrases(items) if present.issuperset(phrase)]
+    return list(dict.fromkeys(found))

@@ -14,6 +14,7 @@ from trubshoot.knowledge_base.schema import Condition, RuleSpec
 WITHOUT_PUBLICATION = ("common practice", "from memory", "judgement")
 DERIVED = ("finding.", "absence.", "context.", "marker.")
 SAID = "said."
+FAILED_ID = "could_not_assess"  # stands in when nothing could be concluded at all
 _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
 
 
@@ -174,7 +175,10 @@ def _rules(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
                     yield Problem(path, line, *wrong)
                 if condition.fact.startswith(DERIVED) and condition.fact not in made:
                     yield Problem(
-                        path, line, f"no rule concludes '{condition.fact}'.", "The test never holds."
+                        path,
+                        line,
+                        f"no rule concludes '{condition.fact}'.",
+                        "The test never holds.",
                     )
         for name in _PLACEHOLDER.findall(rule.because):
             if name not in named:
@@ -195,12 +199,10 @@ def _rules(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
 
 
 def _hazards(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
-    raised = {
-        rule.then.target for rule in knowledge.rules.values() if rule.then.kind == "hazard"
-    }
+    raised = {rule.then.target for rule in knowledge.rules.values() if rule.then.kind == "hazard"}
     for hazard in knowledge.hazards.values():
         path = f"hazards/{hazard.id}.yaml"
-        if hazard.id not in raised:
+        if hazard.id not in raised and hazard.id != FAILED_ID:
             yield Problem(path, 1, "no rule raises this hazard.", "Add a rule, or remove it.")
         if not hazard.avoid:
             yield Problem(path, raw.line(path, "avoid"), "says not how to avoid it.", "Add steps.")
@@ -208,7 +210,9 @@ def _hazards(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
             said = name.removeprefix(SAID)
             if name not in knowledge.facts and said not in {*knowledge.findings, *knowledge.signs}:
                 line = raw.line(path, "unknown_if_missing")
-                yield Problem(path, line, f"unknown fact '{name}'.", _nearest(name, knowledge.facts))
+                yield Problem(
+                    path, line, f"unknown fact '{name}'.", _nearest(name, knowledge.facts)
+                )
 
 
 def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
@@ -239,17 +243,15 @@ def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
 
 
 def _words(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
-    """A phrase must lead to one thing only."""
+    """A phrase must lead to one finding only, unless the stage of the batch tells them apart."""
     owner: dict[str, str] = {}
-    entries = [
-        *((f"findings/{key}.yaml", key, item.aliases) for key, item in knowledge.findings.items()),
-        *(("signs.yaml", key, item.aliases) for key, item in knowledge.signs.items()),
-    ]
-    for path, key, aliases in entries:
-        for alias in aliases:
-            phrase = " ".join(alias.lower().split())
-            if owner.setdefault(phrase, key) != key:
-                line = raw.line(path, *((key,) if path == "signs.yaml" else ()), "aliases")
-                yield Problem(
-                    path, line, f"'{alias}' also means {owner[phrase]}.", "Keep it in one place."
-                )
+    for finding in knowledge.findings.values():
+        path = f"findings/{finding.id}.yaml"
+        for alias in finding.aliases:
+            other = owner.setdefault(" ".join(alias.lower().split()), finding.id)
+            if other == finding.id:
+                continue
+            if set(finding.stages).isdisjoint(knowledge.findings[other].stages):
+                continue
+            line = raw.line(path, "aliases")
+            yield Problem(path, line, f"'{alias}' also means {other}.", "Keep it in one place.")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources.abc import Traversable
@@ -163,7 +162,9 @@ def parse(contents: dict[str, bytes]) -> tuple[dict[str, Any], Raw, list[Problem
                 )
             plain[folder][stem] = document.data
             continue
-        table = "sources" if stem.startswith("sources") else stem
+        # a table may be spread over several files: sources.yaml, sources_safety.yaml
+        table = next((name for name in plain if stem.startswith(f"{name}_")), stem)
+        table = stem if stem in plain else table
         if folder or table not in plain or table in _FOLDERS:
             problems.append(
                 Problem(path, 0, "is no file that trubshoot reads.", "Move or rename it.")
@@ -195,40 +196,29 @@ def build(
     """Return the typed knowledge base, or the problems that keep it from being built."""
     problems: list[Problem] = []
     typed: dict[str, Any] = {}
-
-    def take(name: str, entry: type[schema.Entry], place: Callable[[str], str]) -> None:
+    for name, entry in {**_FOLDERS, **_TABLES, "steps": schema.Step}.items():
         try:
             typed[name] = _adapter(entry).validate_python(plain[name])
         except ValidationError as error:
-            problems.extend(_problems(error, place, name in _FOLDERS, raw))
-
-    for name, entry in _FOLDERS.items():
-        take(name, entry, lambda key, name=name: f"{name}/{key}.yaml")  # type: ignore[misc]
-    for name, entry in {**_TABLES, "steps": schema.Step}.items():
-        take(name, entry, lambda key, name=name: f"{name}.yaml")  # type: ignore[misc]
+            problems.extend(_problems(error, name, raw))
     if problems:
         return None, problems
     return KnowledgeBase(**typed, version=digest[:12]), []
 
 
-def _problems(
-    error: ValidationError, place: Callable[[str], str], own_file: bool, raw: Raw | None
-) -> list[Problem]:
+def _problems(error: ValidationError, table: str, raw: Raw | None) -> list[Problem]:
     found = []
     for detail in error.errors():
         keys = tuple(detail["loc"])
-        path = place(str(keys[0])) if keys else place("")
+        own_file = table in _FOLDERS
+        path = f"{table}/{keys[0]}.yaml" if own_file and keys else f"{table}.yaml"
         inner = keys[1:] if own_file else keys
         line = raw.line(path, *inner) if raw is not None else 0
         where = ".".join(str(key) for key in inner if not isinstance(key, int))
-        message, mend = detail["msg"], ""
+        message, mend = f"{where}: {detail['msg']}.", ""
         if detail["type"] == "extra_forbidden":
             message, mend = f"unknown key '{inner[-1]}'.", "Remove it or correct its spelling."
         elif detail["type"] == "missing":
             message, mend = f"'{where}' is missing.", "Add it."
-        else:
-            message = f"{where}: {message}."
         found.append(Problem(path, line, message, mend))
     return found
-
-

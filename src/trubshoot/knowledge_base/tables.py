@@ -52,6 +52,9 @@ class Sugar(Row):
     spoon_g_per_ml: float | None = None
     points_l_per_kg: float
     piece_g: float | None = None  # one drop or tablet
+    piece_g_low: float | None = None
+    piece_g_high: float | None = None
+    note: str = ""
 
 
 class Fermentable(Row):

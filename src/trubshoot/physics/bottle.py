@@ -106,7 +106,7 @@ def sealed_bottle(
         co2_solubility_g_l_bar(temp_c, kind),
         vapour_kernel(temp_c, math.exp),
         nitrogen_kernel(temp_c, math.exp) if nitrogen_dissolves else 0.0,
-        SWELLING_PER_VOLUME * (co2_vols - residual_vols) if swelling else 0.0,
+        SWELLING_PER_VOLUME * max(co2_vols - residual_vols, 0.0) if swelling else 0.0,
     )
     low, high = -ATMOSPHERE_BAR, _SEARCH_HIGH_BAR
     for _ in range(70):
@@ -136,13 +136,19 @@ def sealed_gauge_bar(
     headspace_fraction: float = 0.04,
     nitrogen_bar: float = AIR_NITROGEN_BAR,
     fill_temp_c: float = 20.0,
+    swelling: bool = False,
 ) -> float:
     """Return the gauge pressure [bar] of sealed_bottle with its even-handed settings.
 
     Args, Raises, Assumes, Checked against, References: as sealed_bottle.
     """
     return sealed_bottle(
-        co2_vols, temp_c, headspace_fraction, nitrogen_bar, fill_temp_c=fill_temp_c
+        co2_vols,
+        temp_c,
+        headspace_fraction,
+        nitrogen_bar,
+        fill_temp_c=fill_temp_c,
+        swelling=swelling,
     ).gauge_bar
 
 
@@ -219,7 +225,7 @@ def sealed_gauge_bar_many(
         co2_solubility_many(temp, kind),
         vapour_kernel(temp, np.exp),
         nitrogen_kernel(temp, np.exp) if nitrogen_dissolves else 0.0,
-        SWELLING_PER_VOLUME * (vols - residual) if swelling else 0.0,
+        SWELLING_PER_VOLUME * np.maximum(vols - residual, 0.0) if swelling else 0.0,
     )
     low: Array = np.zeros_like(np.asarray(bottle.gas_space(0.0), dtype=np.float64))
     low = low - ATMOSPHERE_BAR
@@ -242,12 +248,13 @@ def vols_at_gauge_bar(
     *,
     upper: bool = False,
     fill_temp_c: float = 20.0,
+    swelling: bool = False,
 ) -> float:
     """Return the volumes at which a sealed bottle reaches a gauge pressure: the inverse.
 
     Args:
         limit_bar: gauge pressure [bar], 0 to 15, such as the rating of a bottle class (data).
-        temp_c, headspace_fraction, nitrogen_bar, fill_temp_c: as sealed_bottle.
+        temp_c, headspace_fraction, nitrogen_bar, fill_temp_c, swelling: as sealed_bottle.
         upper: use upper_gauge_bar, which takes air in the neck whatever nitrogen_bar says.
 
     Returns: volumes [-]; 0 when even flat beer would reach the limit.
@@ -265,7 +272,9 @@ def vols_at_gauge_bar(
     def gauge(vols: float) -> float:
         if upper:
             return upper_gauge_bar(vols, temp_c, headspace_fraction, fill_temp_c)
-        return sealed_gauge_bar(vols, temp_c, headspace_fraction, nitrogen_bar, fill_temp_c)
+        return sealed_gauge_bar(
+            vols, temp_c, headspace_fraction, nitrogen_bar, fill_temp_c, swelling
+        )
 
     low, high = 0.0, VOLS_HIGH
     highest = gauge(high)

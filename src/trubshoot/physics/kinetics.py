@@ -166,7 +166,7 @@ def priming_done(days: float, temp_c: float) -> Fraction:
 def priming_fast_days(temp_c: float) -> float:
     """Return the shortest time in which all priming sugar may be gas.
 
-    1.5 days from 20 C, 3 days at 15 C, between them by equal ratios, below 15 C 3 x 2.3^((15-t)/10).
+    1.5 days from 20 C, 3 days at 15 C, equal ratios between; below 15 C 3 x 2.3^((15 - t) / 10).
 
     Args: temp_c: temperature [deg C], 0 to 45. Returns: time [days].
 

@@ -42,6 +42,7 @@ def require_all(name: str, values: Any, low: float, high: float, unit: str = "")
 
 def require_count(name: str, value: int, low: int, high: int) -> int:
     """Return a whole number that lies from low to high; raise OutOfRangeError if it does not."""
+    require(name, value, low, high)
     if value != math.floor(value):
         raise OutOfRangeError(f"{name} (a whole number)", value, low, high)
-    return int(require(name, value, low, high))
+    return int(value)

@@ -1,0 +1,1 @@
+"""Reports: each only reads the result object."""

@@ -120,9 +120,7 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
             ],
             "facts": dict(evidence.facts),
         },
-        "sources": sorted(
-            {source for cause in diagnosis.named_causes for source in cause.sources}
-        ),
+        "sources": sorted({source for cause in diagnosis.named_causes for source in cause.sources}),
         "trubshoot": {
             "version": __version__,
             "knowledge": diagnosis.knowledge_version,

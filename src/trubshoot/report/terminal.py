@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
 from trubshoot.diagnosis.result import Diagnosis, RankedCause
@@ -31,8 +30,7 @@ class Page:
 
     def line(self, text: str | Text = "", indent: int = 0) -> None:
         """Write one paragraph, wrapped within its indent."""
-        content = Text(text) if isinstance(text, str) else text
-        self.console.print(Padding(content, (0, 0, 0, indent)), soft_wrap=False)
+        self._wrapped("", text, indent)
 
     def head(self, text: str) -> None:
         """Write a heading that stands out without colour as well."""
@@ -48,12 +46,17 @@ class Page:
 
     def item(self, mark: str, text: str | Text, indent: int = 2) -> None:
         """Write a list item whose further lines hang under its first word."""
-        width = self.console.width - indent - len(mark) - 1
+        self._wrapped(f"{mark} ", text, indent)
+
+    def _wrapped(self, mark: str, text: str | Text, indent: int) -> None:
+        width = max(self.console.width - indent - len(mark), 20)
         content = Text(text) if isinstance(text, str) else text
-        for number, line in enumerate(content.wrap(self.console, max(width, 20))):
+        for number, line in enumerate(content.wrap(self.console, width)):
             line.rstrip()
             lead = mark if number == 0 else " " * len(mark)
-            self.console.print(Text(f"{' ' * indent}{lead} ").append_text(line), soft_wrap=True)
+            shown = Text(" " * indent + lead).append_text(line)
+            shown.rstrip()
+            self.console.print(shown, soft_wrap=True)
 
 
 def print_hazards(page: Page, blocks: Iterable[HazardBlock]) -> None:
@@ -205,9 +208,7 @@ def _next(page: Page, diagnosis: Diagnosis) -> None:
     for number, check in enumerate(diagnosis.next_checks, 1):
         text = Text()
         text.append(f"{check.label}?", style="bold")
-        text.append(
-            f" {check.how} ({wording.BY[check.by]}, {wording.minutes_text(check.minutes)})"
-        )
+        text.append(f" {check.how} ({wording.BY[check.by]}, {wording.minutes_text(check.minutes)})")
         page.item(f"{number}.", text)
 
 
@@ -243,13 +244,9 @@ def _why(page: Page, diagnosis: Diagnosis) -> None:
 
 
 def _sources(page: Page, diagnosis: Diagnosis, *, why: bool) -> None:
-    keys = dict.fromkeys(
-        source for cause in diagnosis.named_causes[:3] for source in cause.sources
-    )
+    keys = dict.fromkeys(source for cause in diagnosis.named_causes[:3] for source in cause.sources)
     if keys:
         page.head("Sources")
         page.line(f"{', '.join(keys)}. `trubshoot knowledge source KEY` shows one in full.")
     if why:
-        page.line(
-            f"Rules run by {diagnosis.engine}; knowledge {diagnosis.knowledge_version}."
-        )
+        page.line(f"Rules run by {diagnosis.engine}; knowledge {diagnosis.knowledge_version}.")

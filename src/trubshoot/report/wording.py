@@ -82,9 +82,20 @@ def minutes_text(minutes: float) -> str:
 
 def date_text(moment: datetime) -> str:
     """Return a date such as 12 April 2026, whatever the machine's language."""
-    months = (
-        "January February March April May June July August September October November December"
-    ).split()
+    months = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ]
     return f"{moment.day} {months[moment.month - 1]} {moment.year}"
 
 

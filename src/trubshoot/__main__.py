@@ -1,0 +1,5 @@
+"""`python -m trubshoot`."""
+
+from trubshoot.cli.app import main
+
+main()

@@ -1,0 +1,133 @@
+"""The command line: parse, one library call, print; and the one place where errors end."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from trubshoot.cli.exits import BAD_INPUT, FAILED
+from trubshoot.errors import TrubshootError
+
+app = typer.Typer(
+    name="trubshoot",
+    help="Find out what went wrong with a home-brewed kit beer, and what to do now.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+def _version(value: bool) -> None:
+    if value:
+        from trubshoot import __version__
+        from trubshoot.cli.session import diagnostician
+
+        work = diagnostician()
+        typer.echo(
+            f"trubshoot {__version__}, knowledge {work.knowledge.version}, "
+            f"rules run by {work.reasoner.engine}"
+        )
+        if work.reasoner.notice:
+            typer.echo(work.reasoner.notice)
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Show the version."),
+    ] = False,
+) -> None:
+    """Find out what went wrong with a home-brewed kit beer, and what to do now."""
+
+
+@app.command()
+def diagnose(
+    batch: Annotated[Path, typer.Argument(help="The batch file.", show_default=False)],
+    saw: Annotated[
+        list[str] | None, typer.Option("--saw", help="Something seen, in your own words.")
+    ] = None,
+    smelled: Annotated[
+        list[str] | None, typer.Option("--smelled", help="Something smelled.")
+    ] = None,
+    tasted: Annotated[list[str] | None, typer.Option("--tasted", help="Something tasted.")] = None,
+    no_sign_of: Annotated[
+        list[str] | None,
+        typer.Option("--no-sign-of", help="Something looked for and not found."),
+    ] = None,
+    why: Annotated[
+        bool, typer.Option("--why", help="Show the rules that fired and the weights.")
+    ] = False,
+    form: Annotated[str, typer.Option("--format", help="text or json.")] = "text",
+    at: Annotated[
+        str | None, typer.Option("--at", help='The day to answer for, such as "2026-04-12".')
+    ] = None,
+    units: Annotated[
+        str | None, typer.Option("--units", help="us or metric; the file's own by default.")
+    ] = None,
+) -> None:
+    """Say what is likely wrong with a batch, how sure that is, and what to do now."""
+    from trubshoot.cli.diagnose import run_diagnose
+
+    words = [
+        (sense, text)
+        for sense, texts in (
+            ("saw", saw),
+            ("smelled", smelled),
+            ("tasted", tasted),
+            ("no_sign_of", no_sign_of),
+        )
+        for text in texts or ()
+    ]
+    raise typer.Exit(run_diagnose(batch, words, why=why, form=form, at=at, units=units))
+
+
+knowledge_app = typer.Typer(help="Look at and check the knowledge.", no_args_is_help=True)
+app.add_typer(knowledge_app, name="knowledge")
+
+
+@knowledge_app.command("check")
+def knowledge_check(
+    folder: Annotated[
+        Path | None, typer.Option("--folder", help="Another folder of knowledge files.")
+    ] = None,
+) -> None:
+    """Check the knowledge files and name every problem with file, line and mend."""
+    from trubshoot.cli.knowledge import run_check
+
+    raise typer.Exit(run_check(folder))
+
+
+@knowledge_app.command("source")
+def knowledge_source(
+    key: Annotated[str, typer.Argument(help="Key of a source, as shown in a diagnosis.")],
+) -> None:
+    """Show one source in full, and how much of it was read."""
+    from trubshoot.cli.knowledge import run_source
+
+    raise typer.Exit(run_source(key))
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of the batch file, so that an editor completes it."""
+    import json
+
+    from trubshoot.batch import json_schema
+
+    typer.echo(json.dumps(json_schema(), indent=2))
+
+
+def main(arguments: list[str] | None = None) -> Any:
+    """Run the command line; errors a user can act on are one message and exit code 2."""
+    try:
+        app(arguments, standalone_mode=True)
+    except TrubshootError as error:
+        print(f"trubshoot: {error}", file=sys.stderr)  # noqa: T201 - the one error boundary
+        sys.exit(BAD_INPUT)
+    except (BrokenPipeError, KeyboardInterrupt):
+        sys.exit(FAILED)

@@ -1,0 +1,46 @@
+"""The commands under `knowledge`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import typer
+
+from trubshoot.cli.exits import BAD_INPUT, FINE
+from trubshoot.errors import UnitError
+
+
+def run_check(folder: Path | None) -> int:
+    """Check the knowledge files; prints every problem, returns the exit code."""
+    from trubshoot.knowledge_base.checks import check_to_load
+    from trubshoot.knowledge_base.loader import read_all
+
+    knowledge, raw, problems = read_all(folder)
+    if knowledge is not None:
+        problems = check_to_load(knowledge, raw)
+    for problem in sorted(problems):
+        typer.echo(str(problem))
+    if knowledge is None or problems:
+        typer.echo(f"{len(problems)} problems.")
+        return BAD_INPUT
+    typer.echo(
+        f"{len(knowledge.causes)} causes, {len(knowledge.findings)} findings, "
+        f"{len(knowledge.rules)} rules, {len(knowledge.hazards)} hazards, "
+        f"{len(knowledge.sources)} sources: no problem."
+    )
+    return FINE
+
+
+def run_source(key: str) -> int:
+    """Print one source."""
+    import difflib
+
+    from trubshoot.knowledge_base import load_knowledge
+
+    sources = load_knowledge().sources
+    if key not in sources:
+        close = difflib.get_close_matches(key, list(sources), n=3)
+        raise UnitError(f'no source "{key}". Nearest: {", ".join(close) or "none"}.')
+    source = sources[key]
+    typer.echo(f"{key}: {source.citation}\n{source.basis}; {source.extent}")
+    return FINE

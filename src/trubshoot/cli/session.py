@@ -1,0 +1,62 @@
+"""What every command needs: the knowledge made ready once, the moment of asking, a console."""
+
+from __future__ import annotations
+
+import os
+import sys
+from datetime import datetime
+from functools import cache
+from typing import TYPE_CHECKING
+
+from trubshoot.errors import UnitError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from trubshoot.diagnosis import Diagnostician
+    from trubshoot.units import UnitSystem
+
+MAX_WIDTH = 100  # longer lines are hard to read
+
+
+@cache
+def diagnostician() -> Diagnostician:
+    """Return the knowledge made ready for work."""
+    from trubshoot.diagnosis import Diagnostician
+    from trubshoot.knowledge_base import load_knowledge
+
+    return Diagnostician(load_knowledge())
+
+
+def moment(text: str | None) -> datetime:
+    """Return the moment named, or now. Raises UnitError for anything that is no date."""
+    if text is None:
+        return datetime.now()
+    try:
+        named = datetime.fromisoformat(text.strip())
+    except ValueError as error:
+        raise UnitError(
+            f'"{text}" is not a date. Write it like "2026-04-12" or "2026-04-12 18:30".'
+        ) from error
+    return named.replace(tzinfo=None) if named.hour or named.minute else named.replace(hour=23)
+
+
+def unit_system(text: str | None, own: UnitSystem) -> UnitSystem:
+    """Return the units to show. Raises UnitError for anything but us and metric."""
+    if text is None:
+        return own
+    if text == "us":
+        return "us"
+    if text == "metric":
+        return "metric"
+    raise UnitError(f'"{text}" is no system of units. Write us or metric.')
+
+
+def console() -> Console:
+    """Return a console for standard output, no wider than a page is readable."""
+    from rich.console import Console
+
+    shown = Console(file=sys.stdout, highlight=False, emoji=False, markup=False)
+    width = int(os.environ["COLUMNS"]) if os.environ.get("COLUMNS", "").isdigit() else shown.width
+    shown.width = max(40, min(width, MAX_WIDTH))
+    return shown

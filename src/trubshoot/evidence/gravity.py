@@ -1,0 +1,387 @@
+"""Gravity readings made comparable, and what they say of the fermentation."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+from trubshoot.batch.model import GravityReading
+from trubshoot.errors import OutOfRangeError
+from trubshoot.evidence.bench import Bench
+from trubshoot.evidence.model import ExpectedEnd, Reading
+from trubshoot.evidence.wort import ingredients
+from trubshoot.physics import fermentation, gravity, kinetics
+
+_GUESSED_SAMPLE_C = 20.0
+_SLOPE_READINGS = 5  # the latest ones that may make up a straight tail
+_SLOPE_SPAN_DAYS = 16.0
+
+
+def correct_readings(bench: Bench) -> None:
+    """Turn every reading of the batch into points at 20 C with its spread; sets bench.readings."""
+    scale_c = bench.batch.instruments.hydrometer_scale_c or _GUESSED_SAMPLE_C
+    offset = _water_error(bench)
+    first: float | None = None
+    for day, entry in bench.of(GravityReading):
+        if entry.of not in ("batch", "another jar"):
+            continue
+        after_pitching = day is not None and day > 0.25
+        if entry.instrument == "refractometer" and after_pitching:
+            reading = _refractometer(bench, day, entry, first)
+        else:
+            reading = _hydrometer(bench, day, entry, scale_c, offset)
+        if reading is None:
+            continue
+        if first is None and not after_pitching:
+            first = reading.points
+        bench.readings.append(reading)
+    _instruments(bench, scale_c)
+
+
+def _water_error(bench: Bench) -> float:
+    """Points the hydrometer shows in water, from the head or a logged reading of water."""
+    shown = bench.batch.instruments.hydrometer_in_water
+    logged = [entry.sg for _, entry in bench.of(GravityReading) if entry.of == "water"]
+    if shown is None and logged:
+        shown = logged[-1]
+    bench.state("hydrometer_checked", True if shown is not None else None)
+    if shown is None:
+        return 0.0
+    bench.number("hydrometer_water_error_points", (shown - 1) * 1000)
+    return (shown - 1) * 1000
+
+
+def _hydrometer(
+    bench: Bench, day: float | None, entry: GravityReading, scale_c: float, offset: float
+) -> Reading | None:
+    corrections: list[str] = []
+    sg = entry.sg
+    sigma = bench.constant(
+        "reading_sigma_poor_points"
+        if entry.degassed is False
+        else "reading_sigma_good_points"
+        if entry.degassed and entry.sample_c is not None
+        else "reading_sigma_ordinary_points"
+    )
+    if entry.sample_c is not None:
+        try:
+            sg = gravity.hydrometer_corrected_sg(entry.sg, entry.sample_c, scale_c)
+        except OutOfRangeError as error:
+            bench.notes.append(f"line {entry.line}: the reading cannot be corrected: {error}")
+            return None
+        if abs(sg - entry.sg) >= 0.0003:
+            corrections.append(f"read {entry.sg:.3f} at {entry.sample_c:.0f} C")
+    else:
+        guess = 2 * bench.constant("temperature_sigma_c")
+        try:
+            warm = gravity.hydrometer_corrected_sg(entry.sg, scale_c + guess, scale_c)
+            sigma = math.hypot(sigma, 500 * (warm - entry.sg))
+        except OutOfRangeError:
+            sigma = bench.constant("reading_sigma_poor_points")
+        bench.lacks(
+            "temperature of the gravity samples", "20 C", "a warm sample reads low, a cold one high"
+        )
+    points = (sg - 1) * 1000 - offset
+    if offset:
+        corrections.append(f"{-offset:+.1f} points for the hydrometer's error in water")
+    return Reading(day, entry.sg, points, sigma, "hydrometer", tuple(corrections), entry.line)
+
+
+def _refractometer(
+    bench: Bench, day: float | None, entry: GravityReading, first: float | None
+) -> Reading | None:
+    """A refractometer in fermenting beer shows alcohol as sugar; a published fit corrects it."""
+    recipe = bench.batch.wort.expected_og
+    start = first if first is not None else (recipe - 1) * 1000 if recipe else None
+    sigma = bench.constant("refractometer_sigma_points")
+    if start is None:
+        bench.notes.append(
+            f"line {entry.line}: a refractometer reading after pitching says nothing without the "
+            "starting gravity"
+        )
+        return None
+    try:
+        sg = gravity.refractometer_final_sg(
+            gravity.plato_from_sg(1 + start / 1000), gravity.plato_from_sg(entry.sg)
+        )
+    except OutOfRangeError:
+        bench.notes.append(
+            f"line {entry.line}: the refractometer reading after pitching lies where no published "
+            "correction holds; it cannot tell a stuck beer from a finished one"
+        )
+        return None
+    note = f"refractometer read {entry.sg:.3f}, corrected for alcohol"
+    return Reading(day, entry.sg, (sg - 1) * 1000, sigma, "refractometer", (note,), entry.line)
+
+
+def _instruments(bench: Bench, scale_c: float) -> None:
+    after = [
+        (day, entry)
+        for day, entry in bench.of(GravityReading)
+        if entry.of == "batch" and day is not None and day > 0.25
+    ]
+    with_refractometer = [entry for _, entry in after if entry.instrument == "refractometer"]
+    bench.state("refractometer_after_pitching", True if with_refractometer else None)
+    if with_refractometer and len(with_refractometer) == len(after):
+        bench.state("only_refractometer_after_pitching", True)
+    named = any(entry.instrument == "hydrometer" for _, entry in bench.of(GravityReading))
+    bench.state("hydrometer_used", True if named else None)
+    if after:
+        last = after[-1][1]
+        bench.state("sample_temp_unknown", True if last.sample_c is None else None)
+        if last.degassed is False:
+            bench.state("sample_not_degassed", True)
+    gaps = [abs(entry.sample_c - scale_c) for _, entry in after if entry.sample_c is not None]
+    if gaps:
+        bench.number("sample_temp_gap_c", max(gaps))
+    for day, entry in after:
+        twins = [
+            other
+            for when, other in after
+            if when is not None
+            and day is not None
+            and abs(when - day) < 0.7
+            and other.instrument == "hydrometer"
+        ]
+        if entry.instrument == "refractometer" and twins:
+            gap = (entry.sg - twins[-1].sg) * 1000
+            bench.number("hydrometer_refractometer_gap_points", gap)
+    checked = bench.batch.instruments.thermometer_checked
+    bench.state("thermometer_checked", checked)
+
+
+def expected_end(bench: Bench) -> None:
+    """Set the gravity at which this beer should end, with its spread."""
+    label = bench.batch.wort.expected_fg
+    forced = [entry for _, entry in bench.of(GravityReading) if entry.of == "forced test"]
+    estimates: list[ExpectedEnd] = []
+    if label is not None:
+        sigma = bench.constant("end_sigma_label_points")
+        estimates.append(ExpectedEnd((label - 1) * 1000, sigma, "from the kit sheet"))
+    computed = _computed_end(bench)
+    if computed is not None:
+        estimates.append(computed)
+    if forced:
+        points = (forced[-1].sg - 1) * 1000
+        sigma = bench.constant("end_sigma_forced_test_points")
+        bench.end = ExpectedEnd(points, sigma, "by the forced ferment test")
+    elif estimates:
+        bench.end = _combined(estimates)
+    else:
+        bench.lacks("expected final gravity", matters="whether the beer is finished")
+        bench.end = ExpectedEnd(
+            bench.constant("end_nothing_known_points"),
+            bench.constant("end_nothing_known_sigma_points"),
+            "nothing known of the wort",
+        )
+    bench.number("expected_end_points", bench.end.points)
+    bench.number("expected_end_sigma_points", bench.end.sigma_points)
+
+
+def _computed_end(bench: Bench) -> ExpectedEnd | None:
+    if bench.og_points is None or bench.og_points < 10:
+        return None
+    row = bench.yeast_class
+    known = ingredients(bench)
+    middle, how = row.attenuation_mid, "from starting gravity and yeast class"
+    if known is not None:
+        parts, spread = known
+        try:
+            mash_c = bench.get("mash_temp_c")
+            shift = fermentation.mash_attenuation_shift_pct(mash_c) if mash_c else 0.0
+            expected = fermentation.expected_final_gravity(
+                parts, row.attenuation_mid, max(min(spread, 15.0), 1.0), shift
+            )
+        except OutOfRangeError:
+            known = None
+        else:
+            middle = 100 * expected.apparent_attenuation
+            how = "worked out from the fermentables and the yeast class"
+    if known is None:
+        spread = bench.constant(_spread_name(bench))
+    if bench.yeast_class_id is None:
+        spread = math.hypot(spread, row.sigma_percent)
+        how += ", yeast class unknown"
+    elif row.diastatic:
+        spread = max(spread, bench.constant("attenuation_sigma_diastatic"))
+    points = bench.og_points * (1 - middle / 100)
+    sigma = math.hypot(bench.og_points * spread / 100, bench.og_sigma * (1 - middle / 100))
+    return ExpectedEnd(points, max(sigma, 0.5), how)
+
+
+def _spread_name(bench: Bench) -> str:
+    kind = bench.facts.get("wort_kind")
+    if kind in ("kit", "hopped_kit"):
+        return "attenuation_sigma_kit_or_dark_extract"
+    if kind == "all_grain" and bench.get("mash_temp_c") is not None:
+        return "attenuation_sigma_known_mash"
+    return "attenuation_sigma_unknown"
+
+
+def _combined(estimates: list[ExpectedEnd]) -> ExpectedEnd:
+    """Weigh estimates by their spread; when they disagree the spread covers both."""
+    if len(estimates) == 1:
+        return estimates[0]
+    weights = [1 / estimate.sigma_points**2 for estimate in estimates]
+    points = sum(
+        weight * estimate.points for weight, estimate in zip(weights, estimates, strict=True)
+    ) / sum(weights)
+    apart = max(estimate.points for estimate in estimates) - min(
+        estimate.points for estimate in estimates
+    )
+    sigma = max(1 / math.sqrt(sum(weights)), apart / 2)
+    return ExpectedEnd(points, sigma, " and ".join(estimate.how for estimate in estimates))
+
+
+def course(bench: Bench) -> None:
+    """Set the facts on how the gravity has moved since pitching."""
+    end_day = bench.fermenting_end
+    after = [
+        reading
+        for reading in bench.readings
+        if reading.day is not None
+        and reading.day > 0.25
+        and (end_day is None or reading.day <= end_day + 1e-6)
+    ]
+    bench.number("gravity_readings", len(after))
+    if not after:
+        return
+    last = after[-1]
+    bench.number("last_gravity_points", last.points)
+    if end_day is not None and last.day is not None:
+        bench.number("last_reading_age_days", max(end_day - last.day, 0.0))
+    _against_start(bench, after)
+    _against_end(bench, last)
+    _steadiness(bench, after)
+    jumps = [later.points - earlier.points for earlier, later in pairwise(after)]
+    if jumps:
+        bench.number("gravity_rise_points", max(0.0, *jumps))
+    limit = 21.0 if bench.yeast_class.lager else 14.0
+    late = [reading for reading in after if reading.day is not None and reading.day >= limit]
+    if len(late) >= 2:
+        bench.number("fall_after_day_14_points", late[0].points - late[-1].points)
+    _other_samples(bench, last)
+
+
+def _against_start(bench: Bench, after: list[Reading]) -> None:
+    if bench.og_points is None:
+        return
+    og, last = bench.og_points, after[-1]
+    falls = [(reading.day or 0.0, og - reading.points) for reading in after]
+    counts = bench.constant("fall_that_counts_points")
+    fallen = [day for day, fall in falls if fall >= counts]
+    still = [day for day, fall in falls if fall < counts and (not fallen or day < fallen[0])]
+    bench.number("gravity_fall_points", og - last.points)
+    if still and bench.pitched_at_zero:
+        bench.number("hours_without_fall", max(still) * 24)
+    if fallen and bench.pitched_at_zero:
+        bench.number("hours_to_first_fall", fallen[0] * 24)
+    if og > 0:
+        bench.number("apparent_attenuation_percent", 100 * (og - last.points) / og)
+    course = [(0.0, og), *((reading.day or 0.0, reading.points) for reading in after)]
+    rates = [
+        (before - later) / (end - start)
+        for (start, before), (end, later) in pairwise(course)
+        if end - start >= 0.4
+    ]
+    if rates:
+        bench.number("peak_rate_points_per_day", max(0.0, *rates))
+    try:
+        abv = gravity.alcohol_by_volume_pct(1 + og / 1000, 1 + last.points / 1000)
+    except OutOfRangeError:
+        return
+    bench.number("abv_percent", abv)
+
+
+def _against_end(bench: Bench, last: Reading) -> None:
+    if bench.end is None:
+        return
+    above = last.points - bench.end.points
+    bench.number("points_above_expected_end", above)
+    sigma = math.hypot(bench.end.sigma_points, last.sigma_points, _bias_sigma(bench, last))
+    bench.number("z_above_expected_end", above / sigma)
+    label = bench.batch.wort.expected_fg
+    if label is not None:
+        bench.number("points_above_recipe_end", last.points - (label - 1) * 1000)
+    if bench.og_points is None:
+        return
+    to_lose = bench.og_points - bench.end.points
+    if to_lose > 1:
+        bench.number("attenuation_share_of_expected", (bench.og_points - last.points) / to_lose)
+    recipe = bench.batch.wort
+    try:
+        expected = gravity.alcohol_by_volume_pct(
+            1 + bench.og_points / 1000, 1 + bench.end.points / 1000
+        )
+        bench.number("expected_abv_percent", expected)
+        # strength is judged on a beer at its end: a stuck one is weak for another reason
+        done = (bench.get("z_above_expected_end") or 0.0) <= 1.0
+        if recipe.expected_og and recipe.expected_fg and done:
+            planned = gravity.alcohol_by_volume_pct(recipe.expected_og, recipe.expected_fg)
+            bench.number("abv_minus_planned_percent", (bench.get("abv_percent") or 0.0) - planned)
+    except OutOfRangeError:
+        return
+
+
+def _bias_sigma(bench: Bench, reading: Reading) -> float:
+    """A hydrometer's own error cancels between readings, not against an expected end."""
+    if reading.instrument != "hydrometer":
+        return 0.0
+    checked = bench.is_set("hydrometer_checked")
+    return bench.constant(
+        "hydrometer_bias_sigma_checked_points"
+        if checked
+        else "hydrometer_bias_sigma_unchecked_points"
+    )
+
+
+def plateau(readings: list[Reading], tolerance: float) -> list[Reading]:
+    """Return the latest readings that all lie within the tolerance of each other."""
+    kept: list[Reading] = []
+    for reading in reversed(readings):
+        values = [item.points for item in kept] + [reading.points]
+        if max(values) - min(values) > tolerance + 1e-6:
+            break
+        kept.append(reading)
+    return kept[::-1]
+
+
+def _steadiness(bench: Bench, after: list[Reading]) -> None:
+    tolerance = bench.constant("gate_max_fall_points")
+    flat = plateau(after, tolerance)
+    days = [reading.day for reading in flat if reading.day is not None]
+    if len(flat) >= 2:
+        bench.number("days_unchanged", max(days) - min(days))
+    bench.number("readings_unchanged", len(flat))
+    last_day = after[-1].day or 0.0
+    recent = [
+        reading
+        for reading in after[-_SLOPE_READINGS:]
+        if reading.day is not None and last_day - reading.day <= _SLOPE_SPAN_DAYS
+    ]
+    tail = flat if len(flat) >= 2 else recent[-2:]
+    if len({reading.day for reading in tail}) < 2:
+        return
+    sigma = max(reading.sigma_points for reading in tail)
+    try:
+        slope = kinetics.gravity_slope(
+            [reading.day or 0.0 for reading in tail],
+            [1 + reading.points / 1000 for reading in tail],
+            sigma,
+        )
+    except OutOfRangeError:
+        return
+    bench.number("slope_points_per_day", slope.points_per_day)
+    bench.number("slope_bound_points_per_day", slope.fall_not_excluded)
+    significant = slope.points_per_day > 1.645 * slope.standard_error
+    bench.state("slope_significant", significant)
+
+
+def _other_samples(bench: Bench, last: Reading) -> None:
+    for _, entry in bench.of(GravityReading):
+        points = (entry.sg - 1) * 1000
+        if entry.of == "forced test":
+            bench.number("forced_test_gap_points", last.points - points)
+        elif entry.of == "opened bottle":
+            # its bottling sugar is fermented too, so its gravity should be a little lower
+            bench.number("opened_bottle_fall_points", last.points - points)
