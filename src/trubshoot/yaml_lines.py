@@ -93,11 +93,12 @@ class _Reference(yaml.YAMLError):
 
 def _refuse_references(text: str) -> None:
     for event in yaml.parse(text, Loader=_BASE):
-        line = event.start_mark.line + 1
+        mark: Any = event.start_mark
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            raise _Reference(line, "anchors and aliases (& and *) are not read here.")
-        if getattr(event, "tag", None):
-            raise _Reference(line, f"the tag {event.tag} is not read here.")
+            raise _Reference(mark.line + 1, "anchors and aliases (& and *) are not read here.")
+        tag = getattr(event, "tag", None)
+        if tag:
+            raise _Reference(mark.line + 1, f"the tag {tag} is not read here.")
 
 
 def _yaml_problem(error: Exception, path: str) -> Problem:

@@ -187,3 +187,21 @@ def test_half_time_out_of_range(arguments):
     """Outside its ranges the half time is refused."""
     with pytest.raises(OutOfRangeError):
         curve.half_time_hours(*arguments)
+
+
+def test_prior_spread_of_the_end_by_another_way():
+    """Without readings, the band of the end is that of draws made and searched on a day grid."""
+    draw = np.random.default_rng(4)
+    n = 4000
+    half = ALE_HOURS / 24 * np.exp(draw.normal(0, 0.4, n))
+    steep, s = np.exp(draw.normal(math.log(3), 0.35, n)), np.exp(draw.normal(0, 0.5, n))
+    grid = np.arange(0, 60, 0.02)[:, None]
+    ended = np.empty(n)
+    for part in np.array_split(np.arange(n), 20):
+        h, k, a = half[part], steep[part], s[part]
+        shape = (1 + (2**a - 1) * np.exp(np.minimum(k * (grid / h - 1), 500))) ** (-1 / a)
+        ended[part] = grid[np.argmax(40 * shape / shape[0] < 1.0, axis=0), 0]
+    fit = curve.fit_gravity_curve([], [], 1.050, 1.010, 0.3, ALE_HOURS, og_sigma_points=0.2)
+    expected = np.percentile(ended, [5, 50, 95])
+    got = [fit.days_to_end.low, fit.days_to_end.median, fit.days_to_end.high]
+    assert got == pytest.approx(list(expected), rel=0.05)

@@ -72,6 +72,7 @@ VESSEL: Fields = {
     "volume": kinds.volume("volume_l", 0.1),
     "spigot": kinds.flag("spigot"),
     "headspace": kinds.headspace("headspace"),
+    "pressure": kinds.pressure("pressure_bar"),
 }
 INSTRUMENTS: Fields = {
     "hydrometer_scale": kinds.temperature("hydrometer_scale_c", *_SCALE),
@@ -117,7 +118,8 @@ GROUPS: Mapping[str, Group] = {
 LISTS: Mapping[str, Fields] = {"fermentables": FERMENTABLE, "hops": HOP}
 HEAD_KEYS = (
     *("batch", "units", "style", "today", "wort", "fermentables", "hops", "yeast", "vessel"),
-    *("instruments", "bottles", "storage", "sanitizing", "room", "circumstances", "log"),
+    *("instruments", "bottles", "storage", "sanitizing", "room", "plan", "circumstances"),
+    "log",
 )
 
 _WHERE = kinds.choice(

@@ -124,6 +124,23 @@ def volume(attribute: str, low_l: float = 0.0, high_l: float = 1200.0) -> Kind:
     return Kind(read, {"type": ["number", "string"], "examples": ["19 l", "5 gal"]})
 
 
+def pressure(attribute: str) -> Kind:
+    """A gauge pressure of the fermenter [bar]; the unit must be written."""
+
+    def read(value: object, units: UnitSystem) -> Values:
+        mend = "Write it like 0.7 bar or 10 psi."
+        if is_bare(value):
+            raise UnreadableQuantity(f"{shown(value)} has no unit.", mend)
+        pressure_bar = parse_quantity(value, "pressure")
+        if not 0.0 <= pressure_bar <= 3.0:
+            raise UnreadableQuantity(
+                f"{shown(value)} is {pressure_bar:g} bar, and 0 to 3 bar is likely here.", mend
+            )
+        return {attribute: pressure_bar}
+
+    return Kind(read, {"type": "string", "examples": ["0.7 bar", "10 psi"]})
+
+
 def bottle_size(attribute: str) -> Kind:
     """The size of a bottle [ml]; a bare number is millilitres or US fluid ounces."""
 

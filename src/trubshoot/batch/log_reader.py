@@ -21,6 +21,7 @@ from trubshoot.batch.model import (
     Observation,
     Outcome,
     PhReading,
+    Plan,
     RoomTemperature,
     Sugar,
 )
@@ -156,6 +157,33 @@ def _deed(reader: Reading, item: dict[str, Any], keys: Keys, found: dict[str, An
         if key in item:
             found.update(reader.value(detail_kind(verb, key), item[key], (*keys, key)))
     return Deed(verb=verb, words=said, **found)
+
+
+def read_plan(reader: Reading, value: object) -> Plan | None:
+    """Return the bottling as planned: the details of a bottling, and the CO2 aimed at."""
+    keys: Keys = ("plan",)
+    if kinds.is_unknown(value):
+        return None
+    if not isinstance(value, dict):
+        mend = "Write it like `plan: {sugar: 110 g table sugar, volume: 18 l}`."
+        reader.problem(keys, "plan must be a group of keys.", mend)
+        return None
+    reader.unknown_keys(value, ("target", *DETAILS["bottled"]), keys)
+    target: dict[str, Any] = {}
+    if "target" in value:
+        kind = kinds.number("target_vols", 0.5, 6.0)
+        target = reader.value(kind, _without_vol(value["target"]), (*keys, "target"))
+    found = {"line": reader.document.line(keys), "words": ""}
+    return Plan(bottling=_bottling(reader, value, keys, found), **target)
+
+
+def _without_vol(value: object) -> object:
+    """Return 2.4 for "2.4 vol"."""
+    text = str(value).strip().lower()
+    for ending in ("volumes", "vols", "vol"):
+        if text.endswith(ending):
+            return text.removesuffix(ending).strip()
+    return value
 
 
 def _bottling(reader: Reading, item: dict[str, Any], keys: Keys, found: dict[str, Any]) -> Bottling:

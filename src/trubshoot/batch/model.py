@@ -6,8 +6,7 @@ Words that the knowledge has to resolve (kind of sugar, bottle, yeast, sanitizer
 smelled) stay as they were written.
 """
 
-from __future__ import annotations
-
+# no `from __future__ import annotations` here: pydantic would compile every annotation again
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
@@ -129,6 +128,7 @@ class Vessel(Written):
     volume_l: float | None = None
     spigot: bool | None = None
     headspace: Headspace | None = None
+    pressure_bar: float | None = None  # gauge, when it ferments or rests under pressure
 
 
 class Instruments(Written):
@@ -283,6 +283,13 @@ class Bottling(LogEntry):
     caps: str | None = None
 
 
+class Plan(Written):
+    """The bottling as intended: the same details as a bottling, and the CO2 aimed at [vol]."""
+
+    bottling: Bottling
+    target_vols: float | None = None
+
+
 class Note(LogEntry):
     """A remark that nothing is concluded from."""
 
@@ -329,6 +336,7 @@ class Batch(Written):
     storage: Storage = Storage()
     sanitizing: Sanitizing = Sanitizing()
     room: Room = Room()
+    plan: Plan | None = None
     circumstances: tuple[str, ...] = ()
     log: tuple[Entry, ...] = ()
     lines: Mapping[str, int] = Field(default_factory=dict, repr=False)  # "wort.volume" -> line
@@ -360,7 +368,7 @@ class Batch(Written):
         own = bottling.bottles.model_dump(exclude_none=True)
         return self.bottles.model_copy(update=own)
 
-    def timeline(self, now: datetime | None = None) -> Timeline:
+    def timeline(self, now: datetime | None = None) -> "Timeline":
         """Return the log in order of time, with days since pitching; `now` is the clock."""
         from trubshoot.batch.timeline import timeline_of  # the timeline reads the model
 

@@ -11,7 +11,7 @@ from trubshoot.batch import kinds
 from trubshoot.batch.amounts import parse_bottles, split_amount
 from trubshoot.batch.checks import check_batch, check_order_known
 from trubshoot.batch.fields import GROUPS, HEAD_KEYS, LISTS, Fields
-from trubshoot.batch.log_reader import read_entry
+from trubshoot.batch.log_reader import read_entry, read_plan
 from trubshoot.batch.model import (
     Batch,
     Bottles,
@@ -194,6 +194,7 @@ def _read_head(reader: Reading) -> Batch | None:
     found["hops"] = tuple(_items(reader, "hops", Hop, data))
     words = kinds.texts("circumstances")
     found.update(reader.value(words, data.get("circumstances"), ("circumstances",)))
+    found["plan"] = read_plan(reader, data.get("plan"))
     found["log"] = tuple(_read_log(reader, data.get("log")))
     if reader.problems or "name" not in found:
         return None

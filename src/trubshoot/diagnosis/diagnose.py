@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from functools import cached_property
 
 from trubshoot.batch import Batch
 from trubshoot.diagnosis.network import Base, Case, make_case
@@ -35,8 +36,12 @@ class Diagnostician:
     def __init__(self, knowledge: KnowledgeBase) -> None:
         self.knowledge = knowledge
         self.base = Base.of(knowledge)
-        self.lexicon = Lexicon.of(knowledge)
         self.reasoner = Reasoner(compile_specs(knowledge.rules.values()))
+
+    @cached_property
+    def lexicon(self) -> Lexicon:
+        """Return the phrases of the knowledge, built when words are first read."""
+        return Lexicon.of(self.knowledge)
 
     def diagnose(
         self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]] = ()
@@ -49,7 +54,7 @@ class Diagnostician:
             words: (sense, text) pairs said beside the log; sense is saw, smelled, tasted or
                 no_sign_of.
         """
-        evidence = collect(batch, self.knowledge, self.lexicon, now, words)
+        evidence = collect(batch, self.knowledge, lambda: self.lexicon, now, words)
         facts = {name: Fact.of(value) for name, value in evidence.facts.items()}
         opinion = self.reasoner.run(facts)
         conclusions = opinion.conclusions
@@ -98,7 +103,7 @@ class Diagnostician:
         self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]
     ) -> tuple[HazardBlock, ...]:
         """Return only the hazards that words name: for input that cannot be read any further."""
-        evidence = collect(batch, self.knowledge, self.lexicon, now, words)
+        evidence = collect(batch, self.knowledge, lambda: self.lexicon, now, words)
         facts = {
             name: Fact.of(value)
             for name, value in evidence.facts.items()
@@ -227,6 +232,15 @@ class Diagnostician:
                 plain = fact.plain
                 shown[name] = self.show(name, plain) if isinstance(plain, float) else str(plain)
         return tuple(shown.items())
+
+
+def best_first(ranking: Ranking) -> list[int]:
+    """Return the rows of the causes by responsibility, ties by posterior."""
+    keys = [
+        (-round(float(made), 9), -float(there))
+        for made, there in zip(ranking.responsibility, ranking.posterior, strict=True)
+    ]
+    return sorted(range(len(keys)), key=lambda row: keys[row])
 
 
 def support_of(supports: tuple[tuple[str, ...], ...]) -> tuple[str, ...]:

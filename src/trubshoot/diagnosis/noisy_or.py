@@ -18,9 +18,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Vector = NDArray[np.float64]
+Vector = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 DECIBANS = 10 / math.log(10)
 MAX_TOLD = 18  # 2 ** 18 doubles a cause; beyond it the strongest findings are kept exact
 
@@ -206,7 +205,7 @@ def _subset_weights(network: Network, told: Told, cause: int, *, present: bool) 
     strength = network.strength[:, list(told.findings)]
     live = np.flatnonzero(strength.any(axis=1)) if told.findings else np.array([], dtype=np.intp)
     dead = np.setdiff1d(np.arange(len(there)), live)
-    vector = np.zeros(1 << len(told.findings))
+    vector: Vector = np.zeros(1 << len(told.findings))
     vector[0] = constant * float(np.prod((there + away)[dead]))
     vector = _switch_on(vector, network.leak[list(told.findings)])
     for other in live:
@@ -253,7 +252,7 @@ def value_of_asking(
     live = np.flatnonzero(strength.any(axis=1)) if told.findings else np.array([], dtype=np.intp)
     dead = np.setdiff1d(np.arange(len(there)), live)
     rows = len(columns)
-    vector = np.zeros((rows, 1 << len(told.findings)))
+    vector: Vector = np.zeros((rows, 1 << len(told.findings)))
     vector[:, 0] = constant * (1 - network.leak[columns])
     vector[:, 0] *= np.prod(there_no[:, dead] + away[dead], axis=1)
     vector = _switch_on(vector, network.leak[list(told.findings)])

@@ -205,13 +205,12 @@ def _at_bottling(bench: Bench, day: float | None) -> Reading | None:
     return last
 
 
-def litres_bottled(entry: Bottling) -> float | None:
-    """Return the volume bottled, from its own entry or from number and size of the bottles."""
-    if entry.volume_l is not None:
-        return entry.volume_l
-    if entry.bottles.count and entry.bottles.size_ml:
-        return entry.bottles.count * entry.bottles.size_ml / 1000
-    return None
+def _bottles_hold(bench: Bench, entry: Bottling) -> float | None:
+    """Return what the bottles counted at bottling hold [l]."""
+    size_ml = entry.bottles.size_ml or bench.batch.bottles.size_ml
+    if not entry.bottles.count or not size_ml:
+        return None
+    return entry.bottles.count * size_ml / 1000
 
 
 def _dose(bench: Bench, entry: Bottling) -> Dose | None:
@@ -223,10 +222,16 @@ def _dose(bench: Bench, entry: Bottling) -> Dose | None:
         bench.state("no_sugar_added", True)
         bench.state("priming_known", True)
         return Dose(0.0, 0.0, 0.0, 0.0, 0.0)
-    volume_l = litres_bottled(entry)
+    filled = _bottles_hold(bench, entry)
+    volume_l = entry.volume_l if entry.volume_l is not None else filled
+    least_l = volume_l
     if volume_l is not None:
         bench.number("bottled_volume_l", volume_l)
-    doses = [_one_sugar(bench, item, entry, volume_l) for item in entry.sugars]
+    if filled and entry.volume_l:
+        bench.number("bottles_hold_share", filled / entry.volume_l)
+        if filled < bench.constant("bottles_hold_least_share") * entry.volume_l:
+            least_l = filled  # the log says two things: the upper bound takes the stronger dose
+    doses = [_one_sugar(bench, item, entry, volume_l, least_l) for item in entry.sugars]
     if any(dose is None for dose in doses):
         return None
     known = [dose for dose in doses if dose is not None]
@@ -240,7 +245,9 @@ def _dose(bench: Bench, entry: Bottling) -> Dose | None:
     )
 
 
-def _one_sugar(bench: Bench, item: Sugar, entry: Bottling, volume_l: float | None) -> Dose | None:
+def _one_sugar(
+    bench: Bench, item: Sugar, entry: Bottling, volume_l: float | None, least_l: float | None
+) -> Dose | None:
     table = bench.knowledge.sugars
     row = table[resolve(item.kind, table) or "unknown_sugar"]
     amount = item.amount
@@ -267,11 +274,13 @@ def _one_sugar(bench: Bench, item: Sugar, entry: Bottling, volume_l: float | Non
     if amount.per == "bottle":
         size_ml = entry.bottles.size_ml or bench.batch.bottles.size_ml
         litres = size_ml / 1000 if size_ml else None
+        least_l = litres
     else:
         litres = 1.0 if amount.per == "litre" else volume_l
     if litres is None or litres <= 0:
         bench.lacks("volume bottled", "less than the bottles stand", "the sugar per litre")
         return None
+    least = least_l if least_l and amount.per != "litre" else litres
     weighed = bench.constant("sugar_sigma_weighed_g") / max(mass_g, 1.0)
     mixing = bench.constant(
         "mixing_sigma_unstirred_share"
@@ -283,7 +292,7 @@ def _one_sugar(bench: Bench, item: Sugar, entry: Bottling, volume_l: float | Non
         return Dose(
             mass_g / litres,
             vols_from_sugar(mass_g, litres, row.yield_central) if row.yield_central else 0.0,
-            vols_from_sugar(mass_high, litres, row.yield_high) if row.yield_high else 0.0,
+            vols_from_sugar(mass_high, least, row.yield_high) if row.yield_high else 0.0,
             math.hypot(max(weighed, guess), mixing, volume),
             mass_g / litres * row.yield_central / table["sucrose"].yield_central,
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from trubshoot.batch import Batch
@@ -24,7 +24,7 @@ BURST = "bottle_burst"
 def collect(
     batch: Batch,
     knowledge: KnowledgeBase,
-    lexicon: Lexicon,
+    lexicon: Callable[[], Lexicon],
     now: datetime,
     words: Sequence[tuple[str, str]] = (),
 ) -> Evidence:
@@ -33,7 +33,7 @@ def collect(
     Args:
         batch: the batch as logged.
         knowledge: tables and vocabulary.
-        lexicon: the phrases of the knowledge.
+        lexicon: gives the phrases of the knowledge; asked only when there are words to read.
         now: the moment of asking.
         words: (sense, text) pairs said beside the log.
     """
@@ -85,13 +85,13 @@ def _age(bench: Bench) -> None:
 
 
 def _words(
-    bench: Bench, lexicon: Lexicon, words: Sequence[tuple[str, str]]
+    bench: Bench, lexicon: Callable[[], Lexicon], words: Sequence[tuple[str, str]]
 ) -> tuple[list[Understood], list[NotUnderstood]]:
     understood: list[Understood] = []
     unknown: list[NotUnderstood] = []
 
     def take(text: str, line: int, sense: str = "saw") -> None:
-        known, lost = understand(lexicon, text, line, sense=sense, stage=_stage(bench))
+        known, lost = understand(lexicon(), text, line, sense=sense, stage=_stage(bench))
         understood.extend(known)
         unknown.extend(lost)
 

@@ -286,6 +286,12 @@ def _against_start(bench: Bench, after: list[Reading]) -> None:
     ]
     if rates:
         bench.number("peak_rate_points_per_day", max(0.0, *rates))
+    counts = 2 * counts  # across less than this no peak can hide
+    gaps = [
+        end - start for (start, before), (end, later) in pairwise(course) if before - later >= counts
+    ]
+    if gaps:
+        bench.number("days_between_falling_readings", max(gaps))
     try:
         abv = gravity.alcohol_by_volume_pct(1 + og / 1000, 1 + last.points / 1000)
     except OutOfRangeError:

@@ -28,6 +28,8 @@ _CLOSED = (
 _INDOORS = ("indoors", "inside", "garage", "tent", "kitchen", "basement", "shed", "porch")
 _FIRE = ("gas", "propane", "butane", "burner", "camp", "charcoal")
 _LATE_SUGARS = ("sugar", "fruit")
+# rows that a more telling word beside them outweighs ("no-rinse acid sanitizer" is no riddle)
+_UNNAMED = ("unknown_sanitizer", "water_only")
 
 
 def handling(bench: Bench) -> None:
@@ -70,6 +72,9 @@ def _dry_hops(bench: Bench) -> None:
     day, deed = hops[-1]
     if day is None:
         return
+    first = hops[0][0]
+    if first is not None and bench.pitched_at_zero:
+        bench.number("days_pitch_to_dry_hop", max(first, 0.0))
     end = bench.fermenting_end
     if end is not None:
         bench.number("days_since_dry_hop", max(end - day, 0.0))
@@ -109,7 +114,13 @@ def _cleaning(bench: Bench) -> None:
     """Chlorine, acid, rinsing and skipping, from the head and from every cleaning deed."""
     table = bench.knowledge.sanitizers
     head = bench.batch.sanitizing
-    uses = [(text, head.rinsed) for text in (head.agent, head.cleaner) if text]
+    uses = [(head.agent, head.rinsed)] if head.agent else []
+    if head.cleaner:
+        # beside `with:`, `rinsed:` speaks of that; of chlorine it is taken to speak all the same
+        strict = head.agent is None or any(
+            table[key].chlorine for key in resolve_all(head.cleaner, table)
+        )
+        uses.append((head.cleaner, head.rinsed if strict else None))
     uses += [
         (deed.agent or deed.what or "", deed.rinsed)
         for _, deed in bench.deeds("cleaned", "sanitized")
@@ -117,7 +128,10 @@ def _cleaning(bench: Bench) -> None:
     chlorine: list[bool | None] = []
     acid = False
     for text, rinse in uses:
-        rows = [table[key] for key in resolve_all(text, table)]
+        keys = resolve_all(text, table)
+        rows = [table[key] for key in keys if key not in _UNNAMED]
+        if not rows and "unknown_sanitizer" in keys:
+            rows = [table["unknown_sanitizer"]]
         has_chlorine = any(row.chlorine for row in rows)
         has_acid = any(row.acid for row in rows)
         if has_chlorine and has_acid:

@@ -1,8 +1,7 @@
 """The shape of every knowledge file: typed, frozen, unknown keys refused."""
 
-from __future__ import annotations
-
-from typing import Annotated, Literal
+# no `from __future__ import annotations` here: pydantic would compile every annotation again
+from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -62,7 +61,7 @@ class Fact(Entry):
     values: tuple[str, ...] = ()
 
     @model_validator(mode="after")
-    def _complete(self) -> Fact:
+    def _complete(self) -> Self:
         if self.type == "number" and self.range is None:
             raise ValueError("a number needs its range: [lowest, highest]")
         if self.type == "text" and not self.values:
@@ -202,7 +201,7 @@ class Condition(Entry):
         return pairs
 
     @model_validator(mode="after")
-    def _tests_something(self) -> Condition:
+    def _tests_something(self) -> Self:
         if not self.tests():
             raise ValueError("a condition needs a test: is, in, gt, gte, lt, lte or eq")
         return self
@@ -216,7 +215,7 @@ class When(Entry):
     none: tuple[Condition, ...] = ()
 
     @model_validator(mode="after")
-    def _positive(self) -> When:
+    def _positive(self) -> Self:
         if not self.all and not self.any:
             raise ValueError("a rule needs at least one condition under all or any")
         return self
@@ -237,7 +236,7 @@ class Then(Entry):
     marker: Id | None = None
 
     @model_validator(mode="after")
-    def _one(self) -> Then:
+    def _one(self) -> Self:
         named = [kind for kind in _KINDS if getattr(self, kind) is not None]
         if len(named) != 1:
             raise ValueError(f"a rule concludes exactly one of {', '.join(_KINDS)}")

@@ -1,7 +1,6 @@
 """The shape of the small tables: yeast classes, sugars, fermentables, bottles, constants."""
 
-from __future__ import annotations
-
+# no `from __future__ import annotations` here: pydantic would compile every annotation again
 from typing import Annotated, Literal
 
 from pydantic import Field

@@ -10,6 +10,7 @@ import itertools
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from numbers import Real
 from typing import Protocol
 
 from trubshoot.errors import EngineError
@@ -61,12 +62,19 @@ class Fact:
     def __post_init__(self) -> None:
         if self.state not in STATES:
             raise EngineError(f"not a state: {self.state!r}")
+        if self.number is not None:
+            fixed_point(self.number)  # refused here, not in the middle of a run
 
     @classmethod
     def of(cls, value: float | str) -> Fact:
-        """Return the fact for a plain value: a state, a number or a text."""
+        """Return the fact for a plain value: a state, a number or a text.
+
+        Raises: EngineError for a truth value, and for a number that no rule could compare.
+        """
         if isinstance(value, str):
             return cls(state=value) if value in STATES else cls(text=value)
+        if not isinstance(value, Real) or isinstance(value, bool):
+            raise EngineError(f"not a number: {value!r}")
         return cls(number=float(value))
 
     @property
@@ -178,7 +186,7 @@ def compile_rule(
         if choices:
             parts.append(choices)
         # one fact never fills two slots of the engine, so a repeated test is dropped
-        negated = tuple(dict.fromkeys(_single(condition) for condition in none_of))
+        negated = tuple(dict.fromkeys(test for item in none_of for test in _negated(item)))
     except EngineError as error:
         raise EngineError(f"rule {rule_id}: {error}") from error
     if not parts:
@@ -198,11 +206,12 @@ def compile_rule(
     return Rule(rule_id, alternatives, negated, conclusion)
 
 
-def _single(condition: ConditionSpec) -> Test:
+def _negated(condition: ConditionSpec) -> list[Test]:
+    """Return the tests of which none may hold: "in" one of several texts is one test for each."""
     alternatives = parse_condition(condition)
-    if len(alternatives) != 1 or len(alternatives[0]) != 1:
+    if any(len(tests) != 1 for tests in alternatives):
         raise EngineError(f"{condition.fact}: a condition under none takes exactly one test")
-    return alternatives[0][0]
+    return [tests[0] for tests in alternatives]
 
 
 def stratify(rules: Iterable[Rule]) -> dict[str, int]:

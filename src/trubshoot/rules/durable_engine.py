@@ -167,7 +167,7 @@ class DurableEngine:
     def run(self, facts: Facts) -> Conclusions:
         """Return everything that follows from the facts.
 
-        Raises: EngineError when a rule failed inside the engine.
+        Raises: EngineError when a rule failed inside the engine, or the engine itself.
         """
         known = dict(facts)
         for name in known:
@@ -176,37 +176,47 @@ class DurableEngine:
         firings: list[Firing] = []
         with self._lock:
             for stratum in self._strata:
-                session = f"d{next(self._sessions)}"
-                current = _Run(session, known, stratum.names)
+                current = _Run(f"d{next(self._sessions)}", known, stratum.names)
                 self._current = current
-                messages = [
-                    _wire(name, fact, session)
-                    for name, fact in list(known.items())
-                    if name in stratum.names
-                ]
-                messages += [
-                    _wire(test.marker, Fact(), session)
-                    for test in stratum.negated
-                    if not test.holds(known.get(test.fact))
-                ]
-                self._host.assert_fact(stratum.ruleset, {"id": "b", "sid": session, "k": _BOOT})
                 try:
-                    for message in messages:
-                        try:
-                            self._host.assert_fact(stratum.ruleset, message)
-                        except engine.MessageNotHandledException:
-                            continue  # a known name with a value that no rule asks for
+                    self._assert_all(stratum, current)
+                except Exception as error:  # the package raises bare exceptions with a number
+                    raise EngineError(f"durable-rules failed: {error!r}") from error
                 finally:
-                    self._host.delete_state(stratum.ruleset, session)
                     self._current = None
                 if current.errors:
-                    rule_id, error = current.errors[0]
-                    raise EngineError(f"rule {rule_id} failed while running") from error
+                    rule_id, fault = current.errors[0]
+                    if not isinstance(fault, Exception):
+                        raise fault  # an interruption stays one
+                    raise EngineError(f"rule {rule_id} failed while running") from fault
                 firings += [
                     Firing(rule_id, self._rules[rule_id].conclusion, tuple(sorted(supports)))
                     for rule_id, supports in current.fired.items()
                 ]
         return Conclusions(known, tuple(firings))
+
+    def _assert_all(self, stratum: _Stratum, current: _Run) -> None:
+        """State all facts in a session of their own, one by one, and delete the session."""
+        session = current.session
+        messages = [
+            _wire(name, fact, session)
+            for name, fact in list(current.known.items())
+            if name in stratum.names
+        ]
+        messages += [
+            _wire(test.marker, Fact(), session)
+            for test in stratum.negated
+            if not test.holds(current.known.get(test.fact))
+        ]
+        self._host.assert_fact(stratum.ruleset, {"id": "b", "sid": session, "k": _BOOT})
+        try:
+            for message in messages:
+                try:
+                    self._host.assert_fact(stratum.ruleset, message)
+                except engine.MessageNotHandledException:
+                    continue  # a known name with a value that no rule asks for
+        finally:
+            self._host.delete_state(stratum.ruleset, session)
 
     def close(self) -> None:
         """Give the compiled rules back; the engine cannot be used afterwards."""

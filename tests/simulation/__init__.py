@@ -1,0 +1,1 @@
+"""Invented batches with known truth, to try the bottling check and the rules of thumb on."""
