@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from tests.rules.support import on, supports
+
 from trubshoot.errors import EngineError
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.schema import Condition

@@ -22,9 +22,6 @@ def on(name: str, **tests: Any) -> Condition:
     return Condition(fact=name, **{words.get(key, key): value for key, value in tests.items()})
 
 
-
-
-
 def there(name: str) -> Condition:
     """Return the condition that a fact is present."""
     return on(name, is_="present")

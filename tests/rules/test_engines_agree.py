@@ -5,9 +5,9 @@ from __future__ import annotations
 import random
 
 import pytest
-
 from tests.rules.fuzz import agree, fuzz, knowledge_facts
 from tests.rules.support import in_own_python
+
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.rules import compile_specs
 from trubshoot.rules.durable_engine import DurableEngine

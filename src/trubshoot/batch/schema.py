@@ -48,7 +48,9 @@ def json_schema() -> dict[str, Any]:
             "today": _or_open({"anyOf": [_DATE, {"type": "number"}]}),
             **{key: _group(group.fields, group.short is not None) for key, group in GROUPS.items()},
             **{key: _list(fields) for key, fields in LISTS.items()},
-            "plan": _or_open(_object({"target": {"type": ["number", "string"]}, **_deed("bottled")})),
+            "plan": _or_open(
+                _object({"target": {"type": ["number", "string"]}, **_deed("bottled")})
+            ),
             "circumstances": _or_open({"anyOf": [_WORDS, {"type": "array", "items": _WORDS}]}),
             "log": _or_open({"type": "array", "items": {"anyOf": list(_log_lines())}}),
         },

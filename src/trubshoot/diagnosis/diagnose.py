@@ -24,8 +24,16 @@ from trubshoot.diagnosis.states import Known, fired_hazards, gather, reason
 from trubshoot.evidence import Evidence, collect
 from trubshoot.evidence.words import Lexicon
 from trubshoot.knowledge_base import KnowledgeBase
-from trubshoot.rules import Conclusions, Fact, Reasoner, compile_specs
-from trubshoot.safety import FiredHazard, HazardBlock, hazard_blocks, overall_level
+from trubshoot.rules import Conclusions, Fact, Opinion, Reasoner, compile_specs
+from trubshoot.safety import (
+    FiredHazard,
+    FiredHold,
+    HazardBlock,
+    Verdict,
+    decide,
+    hazard_blocks,
+    overall_level,
+)
 
 EXPLAINED = 6  # causes whose weights are worked out one finding at a time
 
@@ -54,11 +62,9 @@ class Diagnostician:
             words: (sense, text) pairs said beside the log; sense is saw, smelled, tasted or
                 no_sign_of.
         """
-        evidence = collect(batch, self.knowledge, lambda: self.lexicon, now, words)
-        facts = {name: Fact.of(value) for name, value in evidence.facts.items()}
-        opinion = self.reasoner.run(facts)
+        evidence, opinion, blocks = self._conclude(batch, now, words)
         conclusions = opinion.conclusions
-        blocks = self._blocks(conclusions)
+        verdict = self._verdict(opinion, blocks) if evidence.stage != "bottled" else None
         known = gather(self.knowledge, evidence.understood, conclusions, self.show)
         case = make_case(self.base, known.findings, known.contexts, known.ruled_out)
         approximate = len(case.told.findings) > MAX_EXACT
@@ -80,6 +86,7 @@ class Diagnostician:
             asked_at=now,
             hazards=blocks,
             level=overall_level(blocks),
+            bottling=verdict,
             evidence=evidence,
             findings=known.findings,
             contexts=self._contexts(known),
@@ -99,6 +106,19 @@ class Diagnostician:
             knowledge_version=self.knowledge.version,
         )
 
+    def bottling_check(self, batch: Batch, now: datetime) -> Verdict | None:
+        """Return only whether it may be bottled, without any ranking; None once it is bottled."""
+        evidence, opinion, blocks = self._conclude(batch, now, ())
+        return None if evidence.stage == "bottled" else self._verdict(opinion, blocks)
+
+    def _conclude(
+        self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]
+    ) -> tuple[Evidence, Opinion, tuple[HazardBlock, ...]]:
+        evidence = collect(batch, self.knowledge, lambda: self.lexicon, now, words)
+        facts = {name: Fact.of(value) for name, value in evidence.facts.items()}
+        opinion = self.reasoner.run(facts)
+        return evidence, opinion, self._blocks(opinion.conclusions)
+
     def hazards_in_words(
         self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]
     ) -> tuple[HazardBlock, ...]:
@@ -110,6 +130,24 @@ class Diagnostician:
             if name.startswith("said.")
         }
         return self._blocks(self.reasoner.run(facts).conclusions)
+
+    def _verdict(self, opinion: Opinion, blocks: tuple[HazardBlock, ...]) -> Verdict:
+        conclusions = opinion.conclusions
+        sentences: dict[str, list[tuple[str, str]]] = {"hold": [], "permit": []}
+        for firing in conclusions.firings:
+            then = self.knowledge.rules[firing.rule].then
+            if then.kind in sentences:
+                text = reason(self.knowledge, conclusions.facts, firing.rule, self.show)
+                sentences[then.kind].append((then.target, text))
+        return decide(
+            self.knowledge.holds,
+            opinion.by_engine,
+            [FiredHold(hold, text) for hold, text in sentences["hold"]],
+            [text for _, text in sentences["permit"]],
+            {name: fact.plain for name, fact in conclusions.facts.items()},
+            blocks,
+            opinion.faults,
+        )
 
     def _blocks(self, conclusions: Conclusions) -> tuple[HazardBlock, ...]:
         return hazard_blocks(

@@ -8,7 +8,7 @@ from datetime import datetime
 from trubshoot.diagnosis.network import FindingState
 from trubshoot.diagnosis.states import Contradiction
 from trubshoot.evidence.model import Evidence
-from trubshoot.safety import HazardBlock, Level
+from trubshoot.safety import HazardBlock, Level, Verdict
 
 
 @dataclass(frozen=True)
@@ -95,6 +95,7 @@ class Diagnosis:
     asked_at: datetime
     hazards: tuple[HazardBlock, ...]
     level: Level
+    bottling: Verdict | None  # None once it is bottled
     evidence: Evidence
     findings: tuple[FindingState, ...]
     contexts: tuple[KnownContext, ...]

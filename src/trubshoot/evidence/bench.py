@@ -9,7 +9,7 @@ from typing import TypeVar
 from trubshoot.batch import Batch
 from trubshoot.batch.model import Bottling, Deed, GravityReading
 from trubshoot.batch.timeline import TimedEntry, Timeline
-from trubshoot.evidence.model import ExpectedEnd, Missing, Reading, Value
+from trubshoot.evidence.model import BottleOutlook, ExpectedEnd, Missing, Reading, Understood, Value
 from trubshoot.evidence.words import resolve
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.tables import YeastClass
@@ -33,6 +33,9 @@ class Bench:
     og_how: str = ""
     og_sigma: float = 1.0
     end: ExpectedEnd | None = None
+    lowest_end: ExpectedEnd | None = None
+    outlook: BottleOutlook | None = None
+    understood: list[Understood] = field(default_factory=list)
 
     # --- setting facts
     def state(self, name: str, value: bool | None) -> None:
@@ -100,6 +103,10 @@ class Bench:
         """Return the last bottling, if there was one."""
         found = self.of(Bottling)
         return found[-1] if found else None
+
+    def is_plan(self, entry: Bottling) -> bool:
+        """Tell whether a bottling is only planned."""
+        return self.batch.plan is not None and entry is self.batch.plan.bottling
 
     @property
     def now(self) -> float | None:

@@ -9,7 +9,8 @@ from trubshoot.batch import Batch
 from trubshoot.batch.model import Deed, Observation
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.bottling import bottling
-from trubshoot.evidence.gravity import correct_readings, course, expected_end
+from trubshoot.evidence.course import course, waits
+from trubshoot.evidence.gravity import correct_readings, expected_end
 from trubshoot.evidence.handling import handling
 from trubshoot.evidence.model import Evidence, NotUnderstood, Understood
 from trubshoot.evidence.temperature import temperatures
@@ -44,13 +45,15 @@ def collect(
     expected_end(bench)
     temperatures(bench)
     course(bench)
+    understood, unknown = _words(bench, lexicon, words)
+    bench.understood += understood
+    _say(bench, understood)
     handling(bench)
+    waits(bench)
     bottling(bench)
     stage = _stage(bench)
     bench.text("stage", stage)
     _age(bench)
-    understood, unknown = _words(bench, lexicon, words)
-    _say(bench, understood)
     bare = not bench.readings and not batch.log and not understood
     bench.state("log_is_bare", True if bare else None)
     if bare:
@@ -64,6 +67,7 @@ def collect(
         og_points=bench.og_points,
         og_how=bench.og_how,
         expected_end=bench.end if bench.og_points is not None or bench.readings else None,
+        outlook=bench.outlook,
         understood=tuple(understood),
         not_understood=tuple(unknown),
         missing=tuple(bench.missing),

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import math
-from itertools import pairwise
 
 from trubshoot.batch.model import GravityReading
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.model import ExpectedEnd, Reading
 from trubshoot.evidence.wort import ingredients
-from trubshoot.physics import fermentation, gravity, kinetics
+from trubshoot.physics import fermentation, gravity
 
 _GUESSED_SAMPLE_C = 20.0
-_SLOPE_READINGS = 5  # the latest ones that may make up a straight tail
-_SLOPE_SPAN_DAYS = 16.0
 
 
 def correct_readings(bench: Bench) -> None:
@@ -84,7 +81,24 @@ def _hydrometer(
     points = (sg - 1) * 1000 - offset
     if offset:
         corrections.append(f"{-offset:+.1f} points for the hydrometer's error in water")
-    return Reading(day, entry.sg, points, sigma, "hydrometer", tuple(corrections), entry.line)
+    return Reading(
+        day,
+        entry.sg,
+        points,
+        sigma,
+        "hydrometer",
+        tuple(corrections),
+        entry.line,
+        sample_known=entry.sample_c is not None,
+        degassed=entry.degassed is True,
+        instrument_named=entry.instrument == "hydrometer" or _hydrometer_named(bench),
+    )
+
+
+def _hydrometer_named(bench: Bench) -> bool:
+    """Tell whether the head names a hydrometer, so that an unnamed reading came from it."""
+    head = bench.batch.instruments
+    return head.hydrometer_scale_c is not None or head.hydrometer_in_water is not None
 
 
 def _refractometer(
@@ -161,6 +175,12 @@ def expected_end(bench: Bench) -> None:
     computed = _computed_end(bench)
     if computed is not None:
         estimates.append(computed)
+    if label is not None:
+        bench.state("end_label_known", True)
+    if ingredients(bench) is not None and computed is not None:
+        bench.state("end_computed_known", True)
+    if estimates:
+        bench.lowest_end = min(estimates, key=lambda estimate: estimate.points)
     if forced:
         points = (forced[-1].sg - 1) * 1000
         sigma = bench.constant("end_sigma_forced_test_points")
@@ -231,163 +251,3 @@ def _combined(estimates: list[ExpectedEnd]) -> ExpectedEnd:
     )
     sigma = max(1 / math.sqrt(sum(weights)), apart / 2)
     return ExpectedEnd(points, sigma, " and ".join(estimate.how for estimate in estimates))
-
-
-def course(bench: Bench) -> None:
-    """Set the facts on how the gravity has moved since pitching."""
-    end_day = bench.fermenting_end
-    after = [
-        reading
-        for reading in bench.readings
-        if reading.day is not None
-        and reading.day > 0.25
-        and (end_day is None or reading.day <= end_day + 1e-6)
-    ]
-    bench.number("gravity_readings", len(after))
-    if not after:
-        return
-    last = after[-1]
-    bench.number("last_gravity_points", last.points)
-    if end_day is not None and last.day is not None:
-        bench.number("last_reading_age_days", max(end_day - last.day, 0.0))
-    _against_start(bench, after)
-    _against_end(bench, last)
-    _steadiness(bench, after)
-    jumps = [later.points - earlier.points for earlier, later in pairwise(after)]
-    if jumps:
-        bench.number("gravity_rise_points", max(0.0, *jumps))
-    limit = 21.0 if bench.yeast_class.lager else 14.0
-    late = [reading for reading in after if reading.day is not None and reading.day >= limit]
-    if len(late) >= 2:
-        bench.number("fall_after_day_14_points", late[0].points - late[-1].points)
-    _other_samples(bench, last)
-
-
-def _against_start(bench: Bench, after: list[Reading]) -> None:
-    if bench.og_points is None:
-        return
-    og, last = bench.og_points, after[-1]
-    falls = [(reading.day or 0.0, og - reading.points) for reading in after]
-    counts = bench.constant("fall_that_counts_points")
-    fallen = [day for day, fall in falls if fall >= counts]
-    still = [day for day, fall in falls if fall < counts and (not fallen or day < fallen[0])]
-    bench.number("gravity_fall_points", og - last.points)
-    if still and bench.pitched_at_zero:
-        bench.number("hours_without_fall", max(still) * 24)
-    if fallen and bench.pitched_at_zero:
-        bench.number("hours_to_first_fall", fallen[0] * 24)
-    if og > 0:
-        bench.number("apparent_attenuation_percent", 100 * (og - last.points) / og)
-    course = [(0.0, og), *((reading.day or 0.0, reading.points) for reading in after)]
-    rates = [
-        (before - later) / (end - start)
-        for (start, before), (end, later) in pairwise(course)
-        if end - start >= 0.4
-    ]
-    if rates:
-        bench.number("peak_rate_points_per_day", max(0.0, *rates))
-    counts = 2 * counts  # across less than this no peak can hide
-    gaps = [
-        end - start for (start, before), (end, later) in pairwise(course) if before - later >= counts
-    ]
-    if gaps:
-        bench.number("days_between_falling_readings", max(gaps))
-    try:
-        abv = gravity.alcohol_by_volume_pct(1 + og / 1000, 1 + last.points / 1000)
-    except OutOfRangeError:
-        return
-    bench.number("abv_percent", abv)
-
-
-def _against_end(bench: Bench, last: Reading) -> None:
-    if bench.end is None:
-        return
-    above = last.points - bench.end.points
-    bench.number("points_above_expected_end", above)
-    sigma = math.hypot(bench.end.sigma_points, last.sigma_points, _bias_sigma(bench, last))
-    bench.number("z_above_expected_end", above / sigma)
-    label = bench.batch.wort.expected_fg
-    if label is not None:
-        bench.number("points_above_recipe_end", last.points - (label - 1) * 1000)
-    if bench.og_points is None:
-        return
-    to_lose = bench.og_points - bench.end.points
-    if to_lose > 1:
-        bench.number("attenuation_share_of_expected", (bench.og_points - last.points) / to_lose)
-    recipe = bench.batch.wort
-    try:
-        expected = gravity.alcohol_by_volume_pct(
-            1 + bench.og_points / 1000, 1 + bench.end.points / 1000
-        )
-        bench.number("expected_abv_percent", expected)
-        # strength is judged on a beer at its end: a stuck one is weak for another reason
-        done = (bench.get("z_above_expected_end") or 0.0) <= 1.0
-        if recipe.expected_og and recipe.expected_fg and done:
-            planned = gravity.alcohol_by_volume_pct(recipe.expected_og, recipe.expected_fg)
-            bench.number("abv_minus_planned_percent", (bench.get("abv_percent") or 0.0) - planned)
-    except OutOfRangeError:
-        return
-
-
-def _bias_sigma(bench: Bench, reading: Reading) -> float:
-    """A hydrometer's own error cancels between readings, not against an expected end."""
-    if reading.instrument != "hydrometer":
-        return 0.0
-    checked = bench.is_set("hydrometer_checked")
-    return bench.constant(
-        "hydrometer_bias_sigma_checked_points"
-        if checked
-        else "hydrometer_bias_sigma_unchecked_points"
-    )
-
-
-def plateau(readings: list[Reading], tolerance: float) -> list[Reading]:
-    """Return the latest readings that all lie within the tolerance of each other."""
-    kept: list[Reading] = []
-    for reading in reversed(readings):
-        values = [item.points for item in kept] + [reading.points]
-        if max(values) - min(values) > tolerance + 1e-6:
-            break
-        kept.append(reading)
-    return kept[::-1]
-
-
-def _steadiness(bench: Bench, after: list[Reading]) -> None:
-    tolerance = bench.constant("gate_max_fall_points")
-    flat = plateau(after, tolerance)
-    days = [reading.day for reading in flat if reading.day is not None]
-    if len(flat) >= 2:
-        bench.number("days_unchanged", max(days) - min(days))
-    bench.number("readings_unchanged", len(flat))
-    last_day = after[-1].day or 0.0
-    recent = [
-        reading
-        for reading in after[-_SLOPE_READINGS:]
-        if reading.day is not None and last_day - reading.day <= _SLOPE_SPAN_DAYS
-    ]
-    tail = flat if len(flat) >= 2 else recent[-2:]
-    if len({reading.day for reading in tail}) < 2:
-        return
-    sigma = max(reading.sigma_points for reading in tail)
-    try:
-        slope = kinetics.gravity_slope(
-            [reading.day or 0.0 for reading in tail],
-            [1 + reading.points / 1000 for reading in tail],
-            sigma,
-        )
-    except OutOfRangeError:
-        return
-    bench.number("slope_points_per_day", slope.points_per_day)
-    bench.number("slope_bound_points_per_day", slope.fall_not_excluded)
-    significant = slope.points_per_day > 1.645 * slope.standard_error
-    bench.state("slope_significant", significant)
-
-
-def _other_samples(bench: Bench, last: Reading) -> None:
-    for _, entry in bench.of(GravityReading):
-        points = (entry.sg - 1) * 1000
-        if entry.of == "forced test":
-            bench.number("forced_test_gap_points", last.points - points)
-        elif entry.of == "opened bottle":
-            # its bottling sugar is fermented too, so its gravity should be a little lower
-            bench.number("opened_bottle_fall_points", last.points - points)

@@ -36,6 +36,9 @@ def handling(bench: Bench) -> None:
     """Set the facts about vessel, handling and cleaning."""
     head = bench.batch.vessel
     bench.text("vessel_kind", pick(head.kind, _VESSELS))
+    pressure = head.pressure_bar is not None
+    open_to_air = bench.facts.get("vessel_kind") in ("bucket", "glass_carboy", "plastic_carboy")
+    bench.state("vessel_pressure_known", True if pressure or open_to_air else None)
     if head.headspace is not None and head.headspace.percent is not None:
         bench.number("vessel_headspace_percent", head.headspace.percent)
     elif head.volume_l and bench.batch.wort.volume_l:
@@ -63,7 +66,12 @@ def handling(bench: Bench) -> None:
 
 def _dry_hops(bench: Bench) -> None:
     hops = bench.deeds("dry hopped")
-    bench.state("dry_hopped", True if hops else None)
+    uses = [hop.use or "" for hop in bench.batch.hops]
+    listed = bool(uses) and all(uses) and not any("dry" in tokens(use) for use in uses)
+    denied = any(
+        item.id == "not_dry_hopped" and item.state == "present" for item in bench.understood
+    )
+    bench.state("dry_hopped", True if hops else False if listed or denied else None)
     if not hops:
         return
     mass_g = sum(deed.amount.mass_g or 0.0 for _, deed in hops if deed.amount is not None)

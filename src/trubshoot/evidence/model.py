@@ -49,6 +49,9 @@ class Reading:
     instrument: str
     corrections: tuple[str, ...] = ()
     line: int = 0
+    sample_known: bool = False
+    degassed: bool = False  # said to be
+    instrument_named: bool = False
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,21 @@ class ExpectedEnd:
 
 
 @dataclass(frozen=True)
+class BottleOutlook:
+    """Gas in the bottles, done or planned, and what they are trusted with."""
+
+    target_vols: float
+    residual_vols: float  # in the beer when bottled
+    sugar_vols: float
+    expected_vols: float  # middle
+    upper_vols: float  # 95 %
+    hottest_c: float
+    bottle_label: str
+    rating_bar: float
+    danger_bar: float  # at the hottest day
+
+
+@dataclass(frozen=True)
 class Evidence:
     """Facts for the rules, and the numbers behind them for the report."""
 
@@ -70,6 +88,7 @@ class Evidence:
     og_points: float | None = None
     og_how: str = ""
     expected_end: ExpectedEnd | None = None
+    outlook: BottleOutlook | None = None
     understood: tuple[Understood, ...] = ()
     not_understood: tuple[NotUnderstood, ...] = ()
     missing: tuple[Missing, ...] = ()

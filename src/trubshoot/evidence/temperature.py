@@ -12,7 +12,7 @@ from trubshoot.physics.fermentation import ALE_DAYS, KVEIK_DAYS, LAGER_DAYS, day
 Series = list[tuple[float, float]]  # (days since pitching, deg C), in order of time
 
 _SETTLING_DAYS = 0.5  # a warm pitch that cools to the room in hours is no fall in fermentation
-_SLACK_C = 0.5  # a usual thermometer's scale division
+SLACK_C = 0.5  # a usual thermometer's scale division
 
 
 def temperatures(bench: Bench) -> None:
@@ -56,6 +56,29 @@ def temperatures(bench: Bench) -> None:
         _window(bench, series)
         _drop(bench, series)
     _recent_rise(bench, beer or rooms)
+
+
+def beer_temperatures_between(bench: Bench, start: float, end: float) -> list[float]:
+    """Return the beer temperatures known to hold between two days [C].
+
+    Readings inside the span, and the last one before it if that is at most three days old. The
+    room counts as the beer where only the room is known: by then the beer makes no heat of its own.
+    """
+    series: Series = [
+        (day, entry.temp_c) for day, entry in bench.of(BeerTemperature) if day is not None
+    ]
+    series += [
+        (day, deed.to_c)
+        for day, deed in bench.deeds("warmed", "cooled", "cold crashed")
+        if day is not None and deed.to_c is not None
+    ]
+    if not series:
+        series = [
+            (day, entry.temp_c) for day, entry in bench.of(RoomTemperature) if day is not None
+        ]
+    before = [item for item in sorted(series) if start - 3.0 <= item[0] < start]
+    inside = [temp for day, temp in series if start <= day <= end + 1e-6]
+    return [*(temp for _, temp in before[-1:]), *inside]
 
 
 def _from_rooms(bench: Bench, rooms: Series) -> Series:
@@ -117,7 +140,7 @@ def _window(bench: Bench, series: Series) -> None:
         bench.lacks(
             "yeast class", "an ale yeast of a kit sachet", "temperature window and attenuation"
         )
-    high, low = row.temp_high_c + _SLACK_C, row.temp_min_c - _SLACK_C
+    high, low = row.temp_high_c + SLACK_C, row.temp_min_c - SLACK_C
     bench.number("degrees_above_window", max(max(temps) - high, 0.0))
     bench.number("degrees_below_window", max(low - min(temps), 0.0))
     bench.number("hours_above_window", sum(span for span, temp in spans if temp > high))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import fields
 
 from trubshoot.errors import Problem
 from trubshoot.knowledge_base.loader import KnowledgeBase, Raw
@@ -14,14 +15,22 @@ from trubshoot.knowledge_base.schema import Condition, RuleSpec
 WITHOUT_PUBLICATION = ("common practice", "from memory", "judgement")
 DERIVED = ("finding.", "absence.", "context.", "marker.")
 SAID = "said."
+NOT_SHOWN_ID = "not_shown"  # stands in when nothing permits bottling and nothing says why
 FAILED_ID = "could_not_assess"  # stands in when nothing could be concluded at all
+# Rows that stand in for what a batch file does not say; the program asks for them by name.
+STAND_INS = {
+    "yeast_classes": ("bread_or_unknown_kit_sachet",),
+    "sugars": ("sucrose", "unknown_sugar"),
+    "bottles": ("unknown", "single_use_longneck_reused"),
+    "hazards": (FAILED_ID,),
+}
 _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
 
 
 def check_to_load(knowledge: KnowledgeBase, raw: Raw) -> list[Problem]:
     """Return every problem that would let a wrong model reach a diagnosis."""
     problems: list[Problem] = []
-    for check in (_causes, _findings, _rules, _hazards, _sources, _words):
+    for check in (_complete, _causes, _findings, _rules, _hazards, _sources, _words):
         problems.extend(check(knowledge, raw))
     return problems
 
@@ -29,6 +38,21 @@ def check_to_load(knowledge: KnowledgeBase, raw: Raw) -> list[Problem]:
 def _nearest(word: str, known: Iterable[str]) -> str:
     close = difflib.get_close_matches(word, list(known), n=1)
     return f"Did you mean '{close[0]}'?" if close else "Add it, or correct the spelling."
+
+
+def _complete(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    """Without rules or tables every batch would be found without fault."""
+    for field in fields(knowledge):
+        table = getattr(knowledge, field.name)
+        if field.name == "version":
+            continue
+        if not table:
+            what = field.name.replace("_", " ")
+            yield Problem(field.name, 0, f"no {what} here.", "Is this the folder of knowledge?")
+            continue
+        for name in STAND_INS.get(field.name, ()):
+            if name not in table:
+                yield Problem(field.name, 0, f"'{name}' is missing.", "The program needs it.")
 
 
 def _causes(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
@@ -116,7 +140,11 @@ def _fact_problem(knowledge: KnowledgeBase, condition: Condition) -> tuple[str, 
     allowed = {"state": {"is"}, "text": {"in", "is"}, "number": {"gt", "gte", "lt", "lte", "eq"}}
     wrong = operators - allowed[kind]
     if wrong:
-        return f"'{name}' is a {kind}; {', '.join(sorted(wrong))} does not fit it.", ""
+        fitting = ", ".join(sorted(allowed[kind]))
+        return (
+            f"'{name}' is a {kind}; {', '.join(sorted(wrong))} does not fit it.",
+            f"Use one of: {fitting}.",
+        )
     fact = knowledge.facts.get(name)
     if fact is not None and fact.range is not None:
         for operator, limit in condition.tests():
@@ -125,7 +153,7 @@ def _fact_problem(knowledge: KnowledgeBase, condition: Condition) -> tuple[str, 
                 return (
                     f"'{name} {operator} {limit:g}' lies outside {low:g} to {high:g}: "
                     "it always or never holds.",
-                    "",
+                    "Correct the limit, or the range in facts.yaml.",
                 )
     if fact is not None and condition.in_ is not None:
         for text in condition.in_:
@@ -142,6 +170,8 @@ def _targets(knowledge: KnowledgeBase, rule: RuleSpec) -> Iterable[str]:
         "rules_out": knowledge.causes,
         "hazard": knowledge.hazards,
         "marker": [rule.then.target],
+        "hold": knowledge.holds,
+        "permit": ["bottling"],
     }
     return tables[rule.then.kind]
 
@@ -173,6 +203,13 @@ def _rules(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
                 wrong = _fact_problem(knowledge, condition)
                 if wrong:
                     yield Problem(path, line, *wrong)
+                if section == "none" and len(condition.tests()) > 1:
+                    yield Problem(
+                        path,
+                        line,
+                        f"two tests on '{condition.fact}' in one condition under none.",
+                        "Write one condition for each; none of them may hold.",
+                    )
                 if condition.fact.startswith(DERIVED) and condition.fact not in made:
                     yield Problem(
                         path,
@@ -200,6 +237,15 @@ def _rules(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
 
 def _hazards(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
     raised = {rule.then.target for rule in knowledge.rules.values() if rule.then.kind == "hazard"}
+    held = {rule.then.target for rule in knowledge.rules.values() if rule.then.kind == "hold"}
+    for hold in knowledge.holds.values():
+        path = f"holds/{hold.id}.yaml"
+        if hold.id not in held and hold.id != NOT_SHOWN_ID:
+            yield Problem(path, 1, "no rule holds for this reason.", "Add a rule, or remove it.")
+        if hold.wait_fact and hold.wait_fact not in knowledge.facts:
+            line = raw.line(path, "wait_fact")
+            mend = _nearest(hold.wait_fact, knowledge.facts)
+            yield Problem(path, line, f"unknown fact '{hold.wait_fact}'.", mend)
     for hazard in knowledge.hazards.values():
         path = f"hazards/{hazard.id}.yaml"
         if hazard.id not in raised and hazard.id != FAILED_ID:
@@ -221,6 +267,7 @@ def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         "findings/{}.yaml": knowledge.findings,
         "rules/{}.yaml": knowledge.rules,
         "hazards/{}.yaml": knowledge.hazards,
+        "holds/{}.yaml": knowledge.holds,
         "yeast_classes.yaml": knowledge.yeast_classes,
         "sugars.yaml": knowledge.sugars,
         "fermentables.yaml": knowledge.fermentables,
@@ -231,6 +278,8 @@ def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
     for template, entries in groups.items():
         for key, entry in entries.items():  # type: ignore[attr-defined]
             path = template.format(key)
+            if "/" not in template:
+                path = raw.table_file(template.removesuffix(".yaml"), key)
             place = ("sources",) if "/" in template else (key, "sources")
             for source in entry.sources:
                 if source not in knowledge.sources and source not in WITHOUT_PUBLICATION:

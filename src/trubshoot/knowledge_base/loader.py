@@ -25,6 +25,7 @@ _FOLDERS: dict[str, type[schema.Entry]] = {
     "findings": schema.Finding,
     "rules": schema.RuleSpec,
     "hazards": schema.Hazard,
+    "holds": schema.Hold,
 }
 # file at the top -> type of one row in it; the key is the id
 _TABLES: dict[str, type[schema.Entry]] = {
@@ -54,6 +55,7 @@ class KnowledgeBase:
     findings: dict[str, schema.Finding]
     rules: dict[str, schema.RuleSpec]
     hazards: dict[str, schema.Hazard]
+    holds: dict[str, schema.Hold]
     yeast_classes: dict[str, tables.YeastClass]
     sugars: dict[str, tables.Sugar]
     fermentables: dict[str, tables.Fermentable]
@@ -78,6 +80,13 @@ class Raw:
         document = self.documents.get(path)
         return document.line(keys) if document is not None else 0
 
+    def table_file(self, table: str, key: str | int) -> str:
+        """Return the file in which a row of a table stands; a table may be spread over several."""
+        for path, document in self.documents.items():
+            if path.startswith(f"{table}_") and (key,) in document.lines:
+                return path
+        return f"{table}.yaml"
+
 
 def load_knowledge(named: str | Path | None = None) -> KnowledgeBase:
     """Return the knowledge base; a folder already read with the same content comes from a cache.
@@ -92,7 +101,7 @@ def load_knowledge(named: str | Path | None = None) -> KnowledgeBase:
         plain, raw, problems = parse(contents)
         knowledge = None
         if not problems:
-            knowledge, problems = build(plain, digest)
+            knowledge, problems = build(plain, digest, raw)
         if knowledge is not None:
             from trubshoot.knowledge_base.checks import check_to_load
 
@@ -172,17 +181,39 @@ def parse(contents: dict[str, bytes]) -> tuple[dict[str, Any], Raw, list[Problem
             continue
         rows = document.data or {}
         if table == "steps" and isinstance(rows, list):
-            rows = {row.get("id"): row for row in rows if isinstance(row, dict)}
+            rows = _rows_by_id(document, path, problems)
         if not isinstance(rows, dict):
             problems.append(Problem(path, 1, "is not a table of ids.", "Write `id: {...}`."))
             continue
         for key in rows:
             if key in plain[table]:
                 problems.append(
-                    Problem(path, document.line((key,)), f"'{key}' stands in two files.", "")
+                    Problem(
+                        path,
+                        document.line((key,)),
+                        f"'{key}' stands in two files.",
+                        "Keep one of them.",
+                    )
                 )
         plain[table].update(rows)
     return plain, Raw(documents), problems
+
+
+def _rows_by_id(document: Document, path: str, problems: list[Problem]) -> dict[str, Any]:
+    """Return the rows of a list by their ids, so that their lines are found by id too."""
+    rows: dict[str, Any] = {}
+    for index, row in enumerate(document.data):
+        key = row.get("id") if isinstance(row, dict) else None
+        if not isinstance(key, str) or key in rows:
+            what = f"'{key}' stands here twice." if key in rows else "a row without an id."
+            mend = "Give every row an id of its own."
+            problems.append(Problem(path, document.line((index,)), what, mend))
+            continue
+        rows[key] = row
+        for keys, line in list(document.lines.items()):
+            if keys[:1] == (index,):
+                document.lines[(key, *keys[1:])] = line
+    return rows
 
 
 @cache
@@ -212,10 +243,12 @@ def _problems(error: ValidationError, table: str, raw: Raw | None) -> list[Probl
         keys = tuple(detail["loc"])
         own_file = table in _FOLDERS
         path = f"{table}/{keys[0]}.yaml" if own_file and keys else f"{table}.yaml"
+        if raw is not None and keys and not own_file:
+            path = raw.table_file(table, keys[0])
         inner = keys[1:] if own_file else keys
         line = raw.line(path, *inner) if raw is not None else 0
         where = ".".join(str(key) for key in inner if not isinstance(key, int))
-        message, mend = f"{where}: {detail['msg']}.", ""
+        message, mend = f"{where}: {detail['msg']}.", "Correct the value."
         if detail["type"] == "extra_forbidden":
             message, mend = f"unknown key '{inner[-1]}'.", "Remove it or correct its spelling."
         elif detail["type"] == "missing":

@@ -221,7 +221,7 @@ class When(Entry):
         return self
 
 
-_KINDS = ("finding", "no_finding", "context", "rules_out", "hazard", "marker")
+_KINDS = ("finding", "no_finding", "context", "rules_out", "hazard", "marker", "hold", "permit")
 
 
 class Then(Entry):
@@ -234,6 +234,8 @@ class Then(Entry):
     rules_out: Id | None = None
     hazard: Id | None = None
     marker: Id | None = None
+    hold: Id | None = None
+    permit: Literal["bottling"] | None = None
 
     @model_validator(mode="after")
     def _one(self) -> Self:
@@ -319,5 +321,19 @@ class Hazard(Entry):
     covers: tuple[Id, ...] = ()
     unknown_if_missing: dict[str, str] = Field(default_factory=dict)
     never_known: tuple[str, ...] = ()
+    sources: tuple[str, ...]
+    basis: str
+
+
+class Hold(Entry):
+    """A reason not to bottle yet, and what would end it."""
+
+    id: Id
+    label: str
+    mend: str
+    kind: Literal["stop", "measure", "write", "wait", "change"]
+    minutes: Annotated[float, Field(ge=0)] = 0.0
+    wait_fact: str = ""  # a fact in days: how long it still takes at least
+    why_stricter: str = ""  # where the trade is content with less
     sources: tuple[str, ...]
     basis: str

@@ -100,9 +100,7 @@ def vols_quantiles(
     highest = max(mean for mean, _ in nodes) + 6 * spread
 
     def below(vols: float) -> float:
-        return sum(
-            weight * 0.5 * (1 + math.erf((vols - mean) * scale)) for mean, weight in nodes
-        )
+        return sum(weight * 0.5 * (1 + math.erf((vols - mean) * scale)) for mean, weight in nodes)
 
     found = []
     for share in shares:

@@ -27,6 +27,7 @@ __all__ = [
     "Fact",
     "Facts",
     "Firing",
+    "Opinion",
     "Reasoner",
     "Rule",
     "compile_specs",
@@ -71,6 +72,7 @@ class Opinion:
     conclusions: Conclusions
     engine: str
     faults: tuple[str, ...] = ()
+    by_engine: tuple[frozenset[str], ...] = ()  # everything each engine concluded, by name
 
 
 class Reasoner:
@@ -102,11 +104,11 @@ class Reasoner:
         """Return everything that follows from the facts, checked by the second engine."""
         second = self._reference.run(facts)
         if self._engine is None:
-            return Opinion(second, self._reference.name)
+            return Opinion(second, self._reference.name, (), (names_of(second),))
         try:
             first = self._engine.run(facts)
         except EngineError as error:
-            return Opinion(second, self._reference.name, (str(error),))
+            return Opinion(second, self._reference.name, (str(error),), (names_of(second),))
         return compare(first, second, self._engine.name)
 
 
@@ -114,8 +116,9 @@ def compare(first: Conclusions, second: Conclusions, engine: str) -> Opinion:
     """Return the union of two engines' conclusions, and where they differ."""
     mine = {firing.rule: set(firing.supports) for firing in first.firings}
     theirs = {firing.rule: set(firing.supports) for firing in second.firings}
+    both = (names_of(first), names_of(second))
     if mine == theirs:
-        return Opinion(first, engine)
+        return Opinion(first, engine, (), both)
     faults = tuple(
         f"the two engines disagree about rule {rule}"
         for rule in sorted(set(mine) | set(theirs))
@@ -123,4 +126,9 @@ def compare(first: Conclusions, second: Conclusions, engine: str) -> Opinion:
     )
     missing = tuple(firing for firing in second.firings if firing.rule not in mine)
     union = Conclusions({**second.facts, **first.facts}, first.firings + missing)
-    return Opinion(union, engine, faults)
+    return Opinion(union, engine, faults, both)
+
+
+def names_of(conclusions: Conclusions) -> frozenset[str]:
+    """Return the names of everything that rules concluded."""
+    return frozenset(firing.conclusion for firing in conclusions.firings)

@@ -35,6 +35,8 @@ PREFIX = {
     "rules_out": "ruled_out.",
     "hazard": "hazard.",
     "marker": "marker.",
+    "hold": "hold.",
+    "permit": "permit.",
 }
 HINT = "hint."  # a soft finding is known by the rule that gave it
 

@@ -1,5 +1,6 @@
 """Hazards: what must be said before any diagnosis. Knows rules' conclusions, never the ranking."""
 
+from trubshoot.safety.bottling_check import FiredHold, Reason, Verdict, decide
 from trubshoot.safety.hazards import (
     FiredHazard,
     HazardBlock,
@@ -16,12 +17,16 @@ from trubshoot.safety.specs import GateSpec, HazardSpec
 
 __all__ = [
     "FiredHazard",
+    "FiredHold",
     "GateSpec",
     "HazardBlock",
     "HazardSpec",
     "Level",
+    "Reason",
     "SecondOpinion",
     "Step",
+    "Verdict",
+    "decide",
     "food_line_allowed",
     "hazard_blocks",
     "overall_level",

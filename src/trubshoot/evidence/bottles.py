@@ -1,0 +1,126 @@
+"""The bottles themselves: class, fill, closure, and the hottest place they may stand in."""
+
+from __future__ import annotations
+
+from trubshoot.batch.model import Bottling, RoomTemperature
+from trubshoot.evidence.bench import Bench
+from trubshoot.evidence.words import resolve, tokens
+from trubshoot.knowledge_base.tables import Bottle
+
+_PLACES = ("fridge", "cellar", "indoor", "shed", "garage", "attic", "car")
+_PLACE_WORDS = {
+    "refrigerator": "fridge",
+    "basement": "cellar",
+    "cupboard": "indoor",
+    "closet": "indoor",
+    "kitchen": "indoor",
+    "house": "indoor",
+    "room": "indoor",
+    "loft": "attic",
+    "boot": "car",
+    "trunk": "car",
+}
+_COLOURS = {
+    "clear": "clear_or_green_glass",
+    "green": "clear_or_green_glass",
+    "brown": "brown_glass",
+}
+_DOUBTFUL_CAPS = ("reused", "old", "worn", "hammer", "twist", "loose")
+
+
+def bottle_class(bench: Bench, entry: Bottling | None) -> Bottle:
+    """Return the class of the bottles, the weakest ordinary one when nothing is known."""
+    head = bench.batch.bottles
+    named = entry.bottles.kind if entry is not None and entry.bottles.kind else head.kind
+    reused = entry.bottles.reused if entry is not None else None
+    reused = head.reused if reused is None else reused
+    table = bench.knowledge.bottles
+    key = resolve(named, table) or "unknown"
+    if key == "single_use_longneck_new" and reused is not False:
+        key = "single_use_longneck_reused"  # new only when it says so
+    row = table[key]
+    if named is not None or entry is not None:
+        if key == "unknown":
+            bench.lacks(
+                "kind of bottles",
+                row.label.lower() + ", the weakest ordinary ones",
+                "how much pressure they are trusted with",
+            )
+        else:
+            bench.text("bottle_class", key)
+            bench.state("bottle_kind_known", True)
+        bench.state("bottles_unrated", True if not row.pressure_rated else None)
+    words = set(tokens(named or ""))
+    for word, fact in _COLOURS.items():
+        if word in words:
+            bench.state(fact, True)
+    caps = " ".join(
+        text for text in (entry.caps if entry else None, head.closure, named) if text
+    ).lower()
+    if any(word in tokens(caps) for word in _DOUBTFUL_CAPS) and ("cap" in caps or "twist" in caps):
+        bench.state("caps_reused_or_doubtful", True)
+    if entry is not None:
+        _headspace(bench, entry)
+    return row
+
+
+def _headspace(bench: Bench, entry: Bottling) -> None:
+    room = entry.headspace
+    size_ml = entry.bottles.size_ml or bench.batch.bottles.size_ml
+    if room is None:
+        return
+    if room.percent is not None:
+        bench.number("bottle_headspace_percent", room.percent)
+    elif size_ml and room.volume_l is not None:
+        bench.number("bottle_headspace_percent", 100_000 * room.volume_l / size_ml)
+    elif size_ml and room.height_cm is not None:
+        neck_ml = room.height_cm * bench.constant("neck_ml_per_cm")
+        bench.number("bottle_headspace_percent", min(100 * neck_ml / size_ml, 100.0))
+
+
+def storage(bench: Bench, day: float | None) -> float:
+    """Return the hottest credible temperature of the bottles [C]; sets what is known of storage."""
+    head = bench.batch.storage
+    temps: list[tuple[float | None, float]] = []
+    places = [head.where] if head.where else []
+    for when, deed in bench.deeds("stored"):
+        if deed.where:
+            places.append(deed.where)
+        temps += [(when, temp) for temp in (deed.temp_c, deed.to_c) if temp is not None]
+    if day is not None:
+        temps += [
+            (when, entry.temp_c)
+            for when, entry in bench.of(RoomTemperature)
+            if when is not None and when > day
+        ]
+    temps += [(day, temp) for temp in (head.temp_c, head.to_c) if temp is not None]
+    bench.state("storage_unknown", True if not temps and not places else None)
+    bench.state("storage_known", True if temps else None)
+    unknown_c = bench.constant("storage_max_unknown_c")
+    credible = [bench.constant(f"storage_max_{place}_c") for place in _named_places(places)]
+    if temps:
+        bench.number("storage_temp_max_c", max(temp for _, temp in temps))
+        early = [temp for when, temp in temps if day is None or when is None or when <= day + 21]
+        if early:
+            bench.number("conditioning_temp_c", sum(early) / len(early))
+    else:
+        bench.lacks(
+            "storage temperature of the bottles",
+            f"{max(credible, default=unknown_c):.0f} C at the hottest",
+            "the pressure in them",
+        )
+    if not credible:
+        credible = [bench.constant("storage_max_indoor_c") if temps else unknown_c]
+    hottest = max([*credible, *(temp for _, temp in temps)])
+    bench.number("hottest_day_c", hottest)
+    return hottest
+
+
+def _named_places(texts: list[str]) -> list[str]:
+    places = []
+    for text in texts:
+        for word in tokens(text):
+            place = _PLACE_WORDS.get(word, word)
+            if place in _PLACES:
+                places.append(place)
+    return places
