@@ -7,6 +7,8 @@ import os
 import shutil
 import stat
 import sys
+from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,15 @@ import pytest
 from trubshoot.knowledge_base import KnowledgeBase, load_knowledge, loader, parsed_cache
 
 CHECKOUT = Path(__file__).resolve().parents[2] / "knowledge"
+
+
+@pytest.fixture(scope="module", autouse=True)
+def quick() -> Iterator[None]:
+    """Let a file whose text does not change be parsed only once in this module."""
+    patch = pytest.MonkeyPatch()
+    patch.setattr(loader, "read_yaml", lru_cache(maxsize=None)(loader.read_yaml))
+    yield
+    patch.undo()
 
 
 @pytest.fixture
@@ -169,9 +180,7 @@ def test_no_half_written_file_stays(
     assert list(cache.iterdir()) == []
 
 
-def test_no_home_folder(
-    folder: Path, monkeypatch: pytest.MonkeyPatch, parsed: list[int]
-) -> None:
+def test_no_home_folder(folder: Path, monkeypatch: pytest.MonkeyPatch, parsed: list[int]) -> None:
     """Without a home folder there is no cache, and no error."""
     monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
 

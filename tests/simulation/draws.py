@@ -43,7 +43,7 @@ class Draws:
 
 def draw(rng: np.random.Generator, n: int) -> Draws:
     """Draw `n` batches."""
-    brewer = rng.choice(3, n, p=priors.BREWERS)
+    brewer = rng.choice(len(priors.BREWERS), n, p=priors.BREWERS)
     flags: dict[str, Flags] = {}
     yeast = _pick(rng, n, [kind.share for kind in priors.YEASTS.values()])
     drawn = _beer(rng, n, yeast, flags)
@@ -62,6 +62,32 @@ def _pick(rng: np.random.Generator, n: int, shares: list[float]) -> Index:
 def of_yeast(yeast: Index, name: str) -> Array:
     """Return one figure of the class of yeast of each batch."""
     return np.array([getattr(kind, name) for kind in priors.YEASTS.values()], dtype=float)[yeast]
+
+
+def shape(rng: np.random.Generator, yeast: Index, og: Array, fg: Array) -> Course:
+    """Draw the shape of the main fermentation: no pause, no event, no late fall, no temperature.
+
+    Spreads in the logarithm: fermentation.md 2.5 (half time 0.4, steepness 0.35, asymmetry 0.5);
+    tail: judgement, rates after F 7.2.
+    """
+    n = len(og)
+    return Course(
+        og=og,
+        fg=fg,
+        half_days=of_yeast(yeast, "half_days") * rng.lognormal(0, 0.4, n),
+        steepness=3.0 * rng.lognormal(0, 0.35, n),
+        asymmetry=rng.lognormal(0, 0.5, n),
+        tail_share=np.clip(rng.lognormal(np.log(0.05), 0.6, n), 0.005, 0.25),
+        tail_rate=of_yeast(yeast, "tail_rate") * rng.lognormal(0, 0.4, n),
+        edges=np.zeros((n, 7)),
+        yeast_rate=np.ones((n, 6)),
+        warmth=np.ones((n, 6)),
+        hop_day=np.full(n, 1e6),
+        hop_points=np.zeros(n),
+        intruder_day=np.full(n, 1e6),
+        intruder_points=np.zeros(n),
+        intruder_mid=np.full(n, 40.0),
+    )
 
 
 def _activity(temp: Array, low: Array) -> Array:
@@ -87,28 +113,12 @@ def _beer(rng: np.random.Generator, n: int, yeast: Index, flags: dict[str, Flags
     main = ideal + rng.normal(0, 1.6, n)
     q10 = rng.normal(2.3, 0.15, n)
     temp_late, act = main.copy(), np.ones(n)
-    course = Course(
-        og=og,
-        fg=fg,
-        half_days=of_yeast(yeast, "half_days") * rng.lognormal(0, 0.33, n),
-        steepness=3.0 * rng.lognormal(0, 0.30, n),
-        asymmetry=rng.lognormal(0, 0.4, n),
-        tail_share=np.clip(rng.lognormal(np.log(0.05), 0.6, n), 0.005, 0.25),
-        tail_rate=of_yeast(yeast, "tail_rate") * rng.lognormal(0, 0.4, n),
-        edges=np.zeros((n, 7)),
-        yeast_rate=np.ones((n, 6)),
-        warmth=np.ones((n, 6)),
-        hop_day=np.full(n, 1e6),
-        hop_points=np.zeros(n),
-        intruder_day=np.full(n, 1e6),
-        intruder_points=np.zeros(n),
-        intruder_mid=np.full(n, 40.0),
-    )
+    course = shape(rng, yeast, og, fg)
     rate_main = q10 ** ((main - ideal) / 10) * _activity(main, low)
     flags["saison_pause"] = saison & (rng.random(n) < priors.SAISON_PAUSES)
     at = np.clip(rng.uniform(25, 35, n), None, og - 8)
     share = np.clip((at - fg) / (og - fg), 0.05, 0.95)
-    pause_at = np.where(flags["saison_pause"], clock_at_share(course, share) / rate_main, 1e5)
+    pause_at = np.where(flags["saison_pause"], clock_at_share(course, share) / rate_main, 0.0)
     pause = np.where(flags["saison_pause"], rng.uniform(6, 35, n), 0.0)
     done = clock_when_done(course) / rate_main + pause
 
@@ -148,14 +158,15 @@ def _beer(rng: np.random.Generator, n: int, yeast: Index, flags: dict[str, Flags
 
     in_bottle = np.maximum(rng.normal(20, 1.5, n), 15)
     place = _pick(rng, n, [row[0] for row in priors.PLACES.values()])
-    table = np.array([row[1:] for row in priors.PLACES.values()])[place]
+    table = np.array([row[1:4] for row in priors.PLACES.values()])[place]
     stored = table[:, 0] + rng.normal(0, 1.0, n)
     revived = np.where(rng.random(n) < priors.STALL_REVIVES, rng.uniform(0.1, 0.8, n), 0.002)
     wake = np.where(stalled, revived, rng.uniform(0.4, 1.0, n))
     # yeast that slept in the cold goes on in the warm summer at the latest: a mean over months
     later = np.maximum(stored, 0.5 * (stored + table[:, 1]))
     bottle_rates = [
-        wake * q10 ** ((temp - ideal) / 10) * _activity(temp, low - 1) for temp in (in_bottle, later)
+        wake * q10 ** ((temp - ideal) / 10) * _activity(temp, low - 1)
+        for temp in (in_bottle, later)
     ]
     ends = [np.minimum(pause_at, day), np.minimum(pause_at + pause, day)]
     third = np.clip(event, ends[1], day)
@@ -171,9 +182,9 @@ def _beer(rng: np.random.Generator, n: int, yeast: Index, flags: dict[str, Flags
         "hop_g_l": _late_falls(rng, n, course, day, flags),
         "in_bottle_c": in_bottle,
         "stored_c": stored,
+        "plan_hot_c": np.array([row[4] for row in priors.PLACES.values()])[place],
         "hottest_c": np.maximum(table[:, 1] + table[:, 2] * rng.normal(0, 1, n), in_bottle),
         "done": done,
-        "table_hot_c": table[:, 1],
     }
     label_og = np.round(og + rng.normal(0, 2.5, n))
     return Draws(
@@ -213,7 +224,9 @@ def _instruments(rng: np.random.Generator, n: int, drawn: Draws) -> None:
     good = rng.random(n) < priors.BIAS_GOOD_SHARE
     bias = rng.normal(0, np.where(good, priors.BIAS_GOOD_SD, priors.BIAS_BAD_SD))
     drawn.number["bias"] = np.clip(bias, -priors.BIAS_LIMIT, priors.BIAS_LIMIT)
-    drawn.number["reading_sd"] = rng.uniform(*priors.READING_SD, n)
+    spread = np.asarray(priors.READING_SD)[drawn.choice["brewer"]]
+    drawn.number["reading_sd"] = rng.uniform(spread[:, 0], spread[:, 1])
+    drawn.flags["scale_60f"] = drawn.flags["us"] & (rng.random(n) < 0.5)
     drawn.flags["two_point_marks"] = rng.random(n) < priors.TWO_POINT_MARKS
     optical = rng.random(n) < priors.REFRACTOMETER
     kind = _pick(rng, n, list(priors.REFRACTOMETER_KINDS))
@@ -282,7 +295,9 @@ def _bottling(rng: np.random.Generator, n: int, drawn: Draws) -> None:
     flags["overfill"] = rng.random(n) < priors.OVERFILL
     flags["overfill_said"] = rng.random(n) < 0.3
     number["headspace"] = np.where(
-        flags["overfill"], rng.uniform(0.0, 0.009, n), np.clip(rng.normal(0.042, 0.01, n), 0.02, 0.1)
+        flags["overfill"],
+        rng.uniform(0.0, 0.009, n),
+        np.clip(rng.normal(0.042, 0.01, n), 0.02, 0.1),
     )
     number["air_bar"] = rng.uniform(0.3, 0.8, n)
     flags["hot_place"] = rng.random(n) < priors.HOT_PLACE_UNPLANNED

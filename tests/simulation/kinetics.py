@@ -85,7 +85,7 @@ def clock_when_done(course: Course, points: float = 1.0) -> Array:
     grid = np.linspace(0.0, 1.0, 600) ** 2 * 90.0
     left = share_left(course, np.broadcast_to(grid, (len(course.og), grid.size)))
     above = left * (course.og - course.fg)[:, None] > points
-    return grid[np.minimum(above.sum(axis=1), grid.size - 1)]
+    return np.asarray(grid[np.minimum(above.sum(axis=1), grid.size - 1)])
 
 
 def gravity(course: Course, days: Array, *, intruder: bool = True) -> Array:

@@ -16,15 +16,20 @@ So scatter of the readings is never an excuse, only what no reading could have t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from tests.simulation.draws import BOTTLE_NAMES, Array, Draws, Flags, of_yeast
 from tests.simulation.kinetics import HORIZON_DAYS, gravity, intruder_fall
 from tests.simulation.notes import GOOD_SPAN_DAYS, Notes, expected_end
-from tests.simulation.truth import Plan, Removed, Truth, ratings_of, truth_of
+from tests.simulation.truth import Plan, Removed, Truth, limits_of, ratings_of, truth_of
 
 LOW_HYDROMETER = -1.5  # points
+# these make a log misleading, but add no gas
+MISLEADING = (
+    *("wrong_label", "unfermentable", "low_hydrometer", "unmixed_top_up"),
+    *("refractometer_raw", "refractometer_new", "refractometer_old"),
+)
 TESTS = {
     "cold_stall": "forced ferment test; or keep it warm and read again",
     "floc_stall": "forced ferment test; or rouse, keep warm and read again",
@@ -60,8 +65,8 @@ class Labels:
     lacks: Flags
     finished: Flags  # truly: at most 1 point to fall, and not dangerous
     logged_well: Flags
-    checked: Flags  # logged well, and the hydrometer was tried in water
-    plan_fits: Flags  # design test: the median CO2 at 20 C is within the rating
+    logged_fully: Flags  # and everything that the batch file asks for
+    plan_fits: Flags  # sugar, bottles and place suit each other (P 6.3, by the median bottle)
 
 
 def label(
@@ -77,14 +82,19 @@ def label(
     plan_known &= has["place"] | has["store_temp"]
     logged_well = readings & (sigma > 0) & klass & plan_known & has["pitched"] & has["today"]
     logged_well &= has["units"] & (~flags["dry_hopped"] | has["hop_line"])
-    lacks = ~logged_well | (~has["water_check"] & (drawn.number["bias"] <= LOW_HYDROMETER))
-    lacks |= flags["crash"] & ~notes.cold_said
+    fully = logged_well & np.where(flags["dry_hopped"], has["hop_line"], has["hops_denied"])
+    for name in ("beer_temp", "sample_temp", "degassed", "water_check", "vessel", "headspace",
+                 "sugar_kind", "store_temp", "scale"):
+        fully &= has[name]
+    fully &= has["forced"] | (has["expected_fg"] & has["fermentables"] & has["og"])
+    fully &= ~flags["crash"] | notes.cold_said
+    fully &= ~flags["topped_up"] | has["top_up"]
+    lacks = ~fully
 
     hidden_error = np.where(flags["refractometer_old"], -drawn.number["old_formula"], 0.0)
     looks_ended = truth.gravity + hidden_error <= end + sigma
     diastatic = of_yeast(drawn.yeast, "diastatic") > 0
     marked = notes.cold_said | notes.sign | flags["dry_hopped"] | diastatic
-    marked |= flags["unmixed_top_up"] & ~has["top_up"]
     fall_hidden = ~lacks & looks_ended & (notes.flat < 1.0) & ~marked
 
     said = flags["sugar_error_said"] & (drawn.choice["way"] == 0)
@@ -106,7 +116,7 @@ def label(
     drawer = np.where(~dangerous, "", np.where(~seen, "hidden", np.where(lacks, "lacks", "shown")))
     gravity_drawer = np.where(fall_hidden, "hidden", np.where(lacks, "lacks", "shown"))
     causes = _causes(drawn, truth)
-    cause_drawer = {name: list(gravity_drawer) for name in causes}
+    cause_drawer = {name: [str(item) for item in gravity_drawer] for name in causes}
     for name, hidden, absent in (
         ("intruder_packaging", np.ones(n, dtype=bool), None),
         ("misweighed", sugar_hidden, has["sugar"]),
@@ -124,7 +134,8 @@ def label(
         ("refractometer_old", flags["refractometer_old"], None),
     ):
         there = np.ones(n, dtype=bool) if absent is None else absent
-        cause_drawer[name] = list(np.where(hidden, "hidden", np.where(there, "shown", "lacks")))
+        drawers = np.where(hidden, "hidden", np.where(there, "shown", "lacks"))
+        cause_drawer[name] = [str(item) for item in drawers]
     return Labels(
         dangerous=dangerous,
         drawer=[str(item) for item in drawer],
@@ -133,8 +144,12 @@ def label(
         lacks=lacks,
         finished=~dangerous & (truth.further_fall <= 1.0),
         logged_well=logged_well,
-        checked=logged_well & has["water_check"],
-        plan_fits=truth.chart_20c <= ratings_of(drawn.choice["bottle_said"]),
+        logged_fully=fully,
+        plan_fits=(truth.chart_20c <= ratings_of(drawn.choice["bottle_said"]))
+        & (
+            truth.planned_hot_bar
+            <= limits_of(drawn.choice["bottle_said"], drawn.number["plan_hot_c"])
+        ),
     )
 
 
@@ -144,19 +159,19 @@ def _causes(drawn: Draws, truth: Truth) -> dict[str, Flags]:
     later = np.stack([day, day + HORIZON_DAYS], axis=1)
     taken = intruder_fall(course, later)
     wild = (taken[:, 1] - taken[:, 0]) >= 1.0
-    plain = gravity(course, later, intruder=False)
+    unhopped = replace(course, hop_points=np.zeros(len(day)))
+    plain = gravity(unhopped, later, intruder=False)
+    hopped = gravity(course, later, intruder=False)
     own = plain[:, 0] - plain[:, 1]
-    now = plain[:, 0] - (course.fg - course.hop_points)
-    main = np.minimum(own, now) >= 1.0
+    main = own >= 1.0
     stall = flags["cold_stall"] | flags["floc_stall"]
     paused = flags["saison_pause"] & main & (day <= drawn.course.edges[:, 2] + 0.01)
     crashed = flags["crash"] & main & ~stall
-    creep = flags["dry_hopped"] & (own >= 1.0)
+    creep = hopped[:, 0] - hopped[:, 1] - own >= 1.0
     weak = np.isin(
         drawn.choice["bottle_said"],
         [BOTTLE_NAMES.index(k) for k in ("growler", "non_beer_glass", "swing_top_decorative")],
     )
-    raised = truth.further_fall <= 1.0
     causes = {
         "cold_stall": flags["cold_stall"] & main,
         "floc_stall": flags["floc_stall"] & main,
@@ -165,7 +180,7 @@ def _causes(drawn: Draws, truth: Truth) -> dict[str, Flags]:
         "hop_creep": creep,
         "intruder_fermenter": flags["intruder_fermenter"] & wild,
         "intruder_packaging": flags["intruder_packaging"] & wild,
-        "too_early": main & ~stall & ~crashed & ~paused & ~creep,
+        "too_early": main & ~stall & ~crashed & ~paused,
         "wrong_label": flags["wrong_label"],
         "unfermentable": flags["unfermentable"],
         "low_hydrometer": drawn.number["bias"] <= LOW_HYDROMETER,
@@ -178,11 +193,7 @@ def _causes(drawn: Draws, truth: Truth) -> dict[str, Flags]:
                  "uneven", "overfill", "hot_place", "misnamed_bottles"):
         causes[name] = flags[name]
     causes["weak_bottles"] = weak
-    any_fault = np.zeros(len(day), dtype=bool)
-    for name in ("misweighed", "double_dose", "unit_slip", "heaped_unsaid", "volume_gross",
-                 "uneven", "overfill", "hot_place", "misnamed_bottles"):
-        any_fault |= causes[name]
-    causes["strong_plan"] = (
-        raised & ~any_fault & ~weak & (truth.peak_worst_bar > truth.limit_bar)
-    )
+    # nothing went wrong, and still too much: the plan itself is too strong for bottles and place
+    blamed = np.any([causes[name] for name in causes if name not in MISLEADING], axis=0)
+    causes["strong_plan"] = ~blamed & truth.dangerous()
     return causes

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from tests.simulation import priors
 from tests.simulation.draws import Array, Draws, Flags, of_yeast
-from tests.simulation.kinetics import gravity, intruder_fall
+from tests.simulation.kinetics import Course, gravity, intruder_fall
 
 GOOD_SPAN_DAYS = 6.0
 MOST_READINGS = 8
@@ -37,9 +37,12 @@ def take_notes(rng: np.random.Generator, drawn: Draws) -> Notes:
         for name, shares in priors.MISSING.items()
     }
     days = [_reading_days(rng, int(brewer[i]), int(drawn.day[i]), has["og"][i]) for i in range(n)]
-    gassy = [list(rng.random(len(row)) < priors.GASSY_SHARE) for row in days]
+    gassy = [[bool(gas) for gas in rng.random(len(row)) < priors.GASSY[brewer[i]]]
+             for i, row in enumerate(days)]
     said = [
-        [(not gas if has["degassed"][i] else None) for gas in row] for i, row in enumerate(gassy)
+        [(not gas or bool(rng.random() < priors.GAS_UNNOTICED)) if has["degassed"][i] else None
+         for gas in row]
+        for i, row in enumerate(gassy)
     ]
     grown = intruder_fall(drawn.course, drawn.day[:, None])[:, 0] > 1.5
     sign = grown & (rng.random(n) < priors.SIGN_NOTICED)
@@ -62,8 +65,8 @@ def _reading_days(rng: np.random.Generator, brewer: int, day: int, og: bool) -> 
     if rng.random() < priors.LAST_READING_OLD[brewer]:
         old = int(rng.integers(1, 6))
     late = {day - old - ago for ago in back}
-    early = {3} if brewer < 2 and rng.random() < 0.4 else set()
-    if brewer == 0 and rng.random() < 0.4:
+    early = {3} if brewer < 3 and rng.random() < 0.4 else set()
+    if brewer < 2 and rng.random() < 0.4:
         early |= {5, 7}
     found = sorted(item for item in late | early if 1 <= item <= day)
     least = 1 if og else 2
@@ -105,19 +108,17 @@ def _late_span(drawn: Draws, notes: Notes, i: int) -> None:
 
 
 def _one(drawn: Draws, i: int, days: Array) -> Array:
-    from dataclasses import fields  # one row of every array of the course
-
-    from tests.simulation.kinetics import Course
-
+    """Return the true gravity of one batch at some days."""
     values = {item.name: getattr(drawn.course, item.name)[i : i + 1]
               for item in fields(drawn.course)}
-    return gravity(Course(**values), days)[0]
+    return np.asarray(gravity(Course(**values), days)[0])
 
 
 def expected_end(drawn: Draws, notes: Notes) -> tuple[Array, Array]:
     """Return the end that the log itself lets one expect, and its sigma (0: nothing to go by).
 
     Label: sigma 3 points; class and starting gravity: 3.5 % of it (F 3.5); weighed together.
+    A forced ferment test that was written down outweighs both: 0.7 points (P 4.2).
     """
     label = notes.has["expected_fg"]
     klass = notes.has["yeast_class"] & notes.has["yeast_vague"]
@@ -126,7 +127,9 @@ def expected_end(drawn: Draws, notes: Notes) -> tuple[Array, Array]:
     by_class = og * (1 - of_yeast(drawn.yeast, "typical") / 100)
     weight_label = np.where(label, 1 / 3.0**2, 0.0)
     weight_class = np.where(klass, 1 / (0.035 * og) ** 2, 0.0)
-    total = weight_label + weight_class
+    weight_forced = np.where(notes.has["forced"], 1 / 0.7**2, 0.0)
+    total = weight_label + weight_class + weight_forced
     some = np.maximum(total, 1e-12)
-    end = (weight_label * drawn.label_fg + weight_class * by_class) / some
+    end = weight_label * drawn.label_fg + weight_class * by_class
+    end = (end + weight_forced * drawn.course.fg) / some
     return end, np.where(total > 0, 1 / np.sqrt(some), 0.0)

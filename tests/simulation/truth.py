@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import yaml
@@ -16,13 +17,13 @@ from tests.simulation.kinetics import (
     gravity,
     intruder_fall,
 )
+from tests.simulation.priors import MIXING_SD, SUGARS
 from tests.simulation.sealed_bottle import (
     G_PER_L_PER_VOL,
     chart_bar,
     gauge_bar,
     residual_vols,
 )
-from tests.simulation.priors import MIXING_SD, SUGARS
 
 Array = NDArray[np.float64]
 
@@ -55,7 +56,8 @@ class Truth:
     co2_3_weeks: Array  # most bottles
     co2_median: Array
     co2_worst: Array
-    chart_20c: Array  # median CO2 at 20 C, no neck, no air: the design test
+    chart_20c: Array  # median CO2 at 20 C, no neck, no air: the design test (P 6.3)
+    planned_hot_bar: Array  # median bottle where it was meant to stand, on its hottest day (P 5.3)
     peak_median_bar: Array
     peak_worst_bar: Array
     hottest_c: Array
@@ -186,7 +188,7 @@ def truth_of(
     hottest = np.clip(hottest, 5.0, 45.0)
     neck = np.where(cut.overfill, np.maximum(number["headspace"], 0.04), number["headspace"])
     fill = np.clip(drawn.temp_late, 1, 30)
-    common = {
+    common: dict[str, Any] = {
         "air_bar": number["air_bar"],
         "fill_c": fill,
         "residual": residual,
@@ -207,6 +209,7 @@ def truth_of(
         co2_median=middle,
         co2_worst=most,
         chart_20c=chart_bar(middle, 20.0),
+        planned_hot_bar=gauge_bar(middle, number["plan_hot_c"], np.maximum(neck, 0.03), **common),
         peak_median_bar=gauge_bar(middle, hottest, neck, **common),
         peak_worst_bar=gauge_bar(most, hottest, np.maximum(neck - 0.006, 0.0), **common),
         hottest_c=hottest,

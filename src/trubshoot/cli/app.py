@@ -86,6 +86,73 @@ def diagnose(
     raise typer.Exit(run_diagnose(batch, words, why=why, form=form, at=at, units=units))
 
 
+_Form = Annotated[str, typer.Option("--format", help="text or json.")]
+_At = Annotated[
+    str | None, typer.Option("--at", help='The day to answer for, such as "2026-04-12".')
+]
+_Units = Annotated[
+    str | None, typer.Option("--units", help="us or metric; the file's own by default.")
+]
+_Why = Annotated[bool, typer.Option("--why", help="Show sources and the engine.")]
+
+
+@app.command()
+def bottling(
+    batch: Annotated[Path, typer.Argument(help="The batch file.", show_default=False)],
+    sugar: Annotated[
+        str | None, typer.Option("--sugar", help='Planned sugar, such as "110 g table sugar".')
+    ] = None,
+    volume: Annotated[
+        str | None, typer.Option("--volume", help='Volume that goes into bottles: "18 l".')
+    ] = None,
+    bottles: Annotated[
+        str | None, typer.Option("--bottles", help='Bottles: "reused brown longneck 330 ml".')
+    ] = None,
+    storage: Annotated[
+        str | None, typer.Option("--storage", help='Place and warmth of storage: "cellar 18 C".')
+    ] = None,
+    target: Annotated[
+        str | None, typer.Option("--target", help="CO2 aimed at, in volumes: 2.4.")
+    ] = None,
+    headspace: Annotated[
+        str | None, typer.Option("--headspace", help='Empty part of each bottle: "4 %".')
+    ] = None,
+    why: _Why = False,
+    form: _Form = "text",
+    at: _At = None,
+    units: _Units = None,
+) -> None:
+    """Say whether a batch may be bottled: HOLD, or GO WITH LIMITS. Options change its plan."""
+    from trubshoot.cli.bottling import Asked, run_bottling
+
+    options = {
+        "sugar": sugar,
+        "volume": volume,
+        "bottles": bottles,
+        "storage": storage,
+        "target": target,
+        "headspace": headspace,
+    }
+    raise typer.Exit(run_bottling(batch, options, Asked(form, at, units, why)))
+
+
+@app.command()
+def bottles(
+    batch: Annotated[Path | None, typer.Argument(help="The batch file.")] = None,
+    table: Annotated[
+        bool, typer.Option("--table", help="Show the classes of bottles and how to tell them.")
+    ] = False,
+    why: _Why = False,
+    form: _Form = "text",
+    at: _At = None,
+    units: _Units = None,
+) -> None:
+    """Say what pressure filled bottles may hold, and what to do when it is too much."""
+    from trubshoot.cli.bottling import Asked, run_bottles
+
+    raise typer.Exit(run_bottles(batch, Asked(form, at, units, why), table=table))
+
+
 knowledge_app = typer.Typer(help="Look at and check the knowledge.", no_args_is_help=True)
 app.add_typer(knowledge_app, name="knowledge")
 

@@ -28,6 +28,13 @@ def diagnostician() -> Diagnostician:
     return Diagnostician(load_knowledge())
 
 
+def checked_form(text: str) -> str:
+    """Return text or json. Raises UnitError for any other format."""
+    if text not in ("text", "json"):
+        raise UnitError(f'"{text}" is no format. Write text or json.')
+    return text
+
+
 def moment(text: str | None) -> datetime:
     """Return the moment named, or now. Raises UnitError for anything that is no date."""
     if text is None:

@@ -108,8 +108,15 @@ class Diagnostician:
 
     def bottling_check(self, batch: Batch, now: datetime) -> Verdict | None:
         """Return only whether it may be bottled, without any ranking; None once it is bottled."""
+        return self.bottling(batch, now)[3]
+
+    def bottling(
+        self, batch: Batch, now: datetime
+    ) -> tuple[Evidence, Opinion, tuple[HazardBlock, ...], Verdict | None]:
+        """Return evidence, conclusions, hazards and verdict of a bottling; no ranking."""
         evidence, opinion, blocks = self._conclude(batch, now, ())
-        return None if evidence.stage == "bottled" else self._verdict(opinion, blocks)
+        verdict = None if evidence.stage == "bottled" else self._verdict(opinion, blocks)
+        return evidence, opinion, blocks, verdict
 
     def _conclude(
         self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]

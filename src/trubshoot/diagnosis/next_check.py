@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-import numpy as np
-
 from trubshoot.diagnosis.network import Case
 from trubshoot.diagnosis.noisy_or import Ranking, value_of_asking
 from trubshoot.diagnosis.result import NextCheck
@@ -95,4 +93,4 @@ def next_checks(
 def unexplained(case: Case, cause: int, told_up: Collection[int]) -> tuple[str, ...]:
     """Return the findings told as present that a cause has no link to."""
     row = case.network.strength[cause]
-    return tuple(case.findings[int(column)] for column in told_up if not np.any(row[column]))
+    return tuple(case.findings[int(column)] for column in told_up if row[column] == 0)

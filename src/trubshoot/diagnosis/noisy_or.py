@@ -21,7 +21,6 @@ import numpy as np
 
 Vector = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 DECIBANS = 10 / math.log(10)
-MAX_TOLD = 18  # 2 ** 18 doubles a cause; beyond it the strongest findings are kept exact
 
 
 @dataclass(frozen=True)

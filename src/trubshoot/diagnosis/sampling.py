@@ -1,6 +1,6 @@
 """More findings than can be taken exactly: Gibbs sampling over the causes, chains side by side.
 
-Used above 18 findings told, where the exact recursion needs seconds; the report says "about".
+Used above MAX_EXACT findings told, where the exact recursion grows slow; the report says "about".
 Given the causes of one draw, everything about the links is exact, so only the causes are sampled.
 """
 

@@ -9,7 +9,15 @@ from typing import TypeVar
 from trubshoot.batch import Batch
 from trubshoot.batch.model import Bottling, Deed, GravityReading
 from trubshoot.batch.timeline import TimedEntry, Timeline
-from trubshoot.evidence.model import BottleOutlook, ExpectedEnd, Missing, Reading, Understood, Value
+from trubshoot.evidence.model import (
+    BottleBasis,
+    BottleOutlook,
+    ExpectedEnd,
+    Missing,
+    Reading,
+    Understood,
+    Value,
+)
 from trubshoot.evidence.words import resolve
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.tables import YeastClass
@@ -34,6 +42,7 @@ class Bench:
     og_sigma: float = 1.0
     end: ExpectedEnd | None = None
     lowest_end: ExpectedEnd | None = None
+    basis: BottleBasis | None = None
     outlook: BottleOutlook | None = None
     understood: list[Understood] = field(default_factory=list)
 

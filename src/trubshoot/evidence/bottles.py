@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from trubshoot.batch.model import Bottling, RoomTemperature
+import re
+
+from trubshoot.batch.model import Bottles, Bottling, RoomTemperature
 from trubshoot.evidence.bench import Bench
+from trubshoot.evidence.handling import OPEN_VESSELS
+from trubshoot.evidence.sugar_dose import bottles_hold
 from trubshoot.evidence.words import resolve, tokens
 from trubshoot.knowledge_base.tables import Bottle
 
@@ -25,19 +29,19 @@ _COLOURS = {
     "green": "clear_or_green_glass",
     "brown": "brown_glass",
 }
+_KIND_WORDS = re.compile(r"\b(?!bottles?\b)[a-z]{4,}", re.IGNORECASE)
+_SIZE_ML = re.compile(r"\b([0-9]{3,4}) ?ml\b")
 _DOUBTFUL_CAPS = ("reused", "old", "worn", "hammer", "twist", "loose")
 
 
-def bottle_class(bench: Bench, entry: Bottling | None) -> Bottle:
+def bottle_class(bench: Bench, entry: Bottling | None) -> tuple[str, Bottle]:
     """Return the class of the bottles, the weakest ordinary one when nothing is known."""
     head = bench.batch.bottles
-    named = entry.bottles.kind if entry is not None and entry.bottles.kind else head.kind
-    reused = entry.bottles.reused if entry is not None else None
-    reused = head.reused if reused is None else reused
+    own = entry.bottles if entry is not None else Bottles()
+    named = own.kind if own.kind and _says_a_kind(bench, own.kind) else head.kind or own.kind
+    reused = head.reused if own.reused is None else own.reused
     table = bench.knowledge.bottles
-    key = resolve(named, table) or "unknown"
-    if key == "single_use_longneck_new" and reused is not False:
-        key = "single_use_longneck_reused"  # new only when it says so
+    key = _class_of(bench, named, reused)
     row = table[key]
     if named is not None or entry is not None:
         if key == "unknown":
@@ -61,7 +65,49 @@ def bottle_class(bench: Bench, entry: Bottling | None) -> Bottle:
         bench.state("caps_reused_or_doubtful", True)
     if entry is not None:
         _headspace(bench, entry)
-    return row
+    return key, row
+
+
+def _class_of(bench: Bench, named: str | None, reused: bool | None) -> str:
+    key = resolve(named, bench.knowledge.bottles) or "unknown"
+    if key == "single_use_longneck_new" and reused is not False:
+        return "single_use_longneck_reused"  # new only when it says so
+    return key
+
+
+def _says_a_kind(bench: Bench, words: str) -> bool:
+    """Tell whether words such as "48 x 330 ml" name a kind, or only a number and a size."""
+    return resolve(words, bench.knowledge.bottles) is not None or bool(_KIND_WORDS.search(words))
+
+
+def contradictions(bench: Bench, entry: Bottling) -> None:
+    """Note where the file says two different things of one bottling that is planned."""
+    head, own = bench.batch.bottles, entry.bottles
+    found: list[str] = []
+    if head.kind and own.kind and _says_a_kind(bench, own.kind):
+        ours = _class_of(bench, own.kind, head.reused if own.reused is None else own.reused)
+        theirs = _class_of(bench, head.kind, head.reused)
+        if ours != theirs:
+            found.append(f'the plan says "{own.kind}", the head says "{head.kind}"')
+    if head.reused is not None and own.reused is not None and head.reused != own.reused:
+        found.append("the bottles are new in one place and used in another")
+    if head.size_ml and own.size_ml and abs(own.size_ml / head.size_ml - 1) > 0.02:
+        found.append(f"bottles of {own.size_ml:.0f} ml and of {head.size_ml:.0f} ml")
+    if head.size_ml and head.kind:
+        said = _SIZE_ML.search(head.kind.lower())
+        if said and abs(head.size_ml / float(said[1]) - 1) > 0.02:
+            found.append(f'bottles of {head.size_ml:.0f} ml called "{head.kind}"')
+    filled, volume_l = bottles_hold(bench, entry), entry.volume_l
+    if filled and volume_l and filled < bench.constant("bottles_hold_least_share") * volume_l:
+        found.append(f"{volume_l:.1f} litres into bottles that hold {filled:.1f}")
+    whole = bench.batch.wort.volume_l
+    if whole and volume_l and volume_l > bench.constant("plan_volume_most_share") * whole:
+        found.append(f"{volume_l:.1f} litres to bottle from a batch of {whole:.1f}")
+    pressure = bench.batch.vessel.pressure_bar
+    if pressure and bench.facts.get("vessel_kind") in OPEN_VESSELS:
+        found.append("a fermenter that cannot hold pressure is given a pressure")
+    bench.state("plan_contradicts_itself", True if found else None)
+    bench.notes += [f"The file says two things: {sentence}." for sentence in found]
 
 
 def _headspace(bench: Bench, entry: Bottling) -> None:
@@ -110,7 +156,7 @@ def storage(bench: Bench, day: float | None) -> float:
             "the pressure in them",
         )
     if not credible:
-        credible = [bench.constant("storage_max_indoor_c") if temps else unknown_c]
+        credible = [unknown_c]  # a temperature without its place is no cellar
     hottest = max([*credible, *(temp for _, temp in temps)])
     bench.number("hottest_day_c", hottest)
     return hottest

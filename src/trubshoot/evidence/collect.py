@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from trubshoot.batch import Batch
-from trubshoot.batch.model import Deed, Observation
+from trubshoot.batch.model import Deed, Note, Observation, Outcome
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.bottling import bottling
 from trubshoot.evidence.course import course, waits
@@ -67,6 +68,7 @@ def collect(
         og_points=bench.og_points,
         og_how=bench.og_how,
         expected_end=bench.end if bench.og_points is not None or bench.readings else None,
+        basis=bench.basis,
         outlook=bench.outlook,
         understood=tuple(understood),
         not_understood=tuple(unknown),
@@ -94,24 +96,69 @@ def _words(
     understood: list[Understood] = []
     unknown: list[NotUnderstood] = []
 
-    def take(text: str, line: int, sense: str = "saw") -> None:
+    def take(text: str, line: int, sense: str = "saw", day: float | None = None) -> None:
         known, lost = understand(lexicon(), text, line, sense=sense, stage=_stage(bench))
-        understood.extend(known)
+        for item in known:
+            placed = _at_its_time(bench, item, day)
+            if placed is not None:
+                understood.append(placed)
         unknown.extend(lost)
 
     for day, entry in bench.of(Observation):
         for text in entry.texts:
-            take(text, entry.line, entry.kind)
+            take(text, entry.line, entry.kind, day)
         if any(item.id == BURST and item.line == entry.line for item in understood):
             _burst_age(bench, day)
-    for _, deed in bench.of(Deed):
+    for day, deed in bench.of(Deed):
         if deed.verb is None:
-            take(deed.words, deed.line)
+            take(deed.words, deed.line, day=day)
+    understood += _alarms(bench, lexicon)
     for number, text in enumerate(bench.batch.circumstances):
         take(text, bench.batch.line(f"circumstances[{number}]"))
     for sense, text in words:
-        take(text, 0, sense)
+        take(text, 0, sense, bench.now)
     return understood, unknown
+
+
+def _alarms(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
+    """Return what a remark says of burst bottles and hurt people; nothing else is read from it."""
+    remarks = [(entry.text, entry.line) for _, entry in bench.of(Note)]
+    remarks += [(entry.text, entry.line) for _, entry in bench.of(Outcome)]
+    if not remarks:
+        return []
+    knowledge = bench.knowledge
+    grave = {
+        condition.fact
+        for rule in knowledge.rules.values()
+        if rule.then.hazard and knowledge.hazards[rule.then.hazard].level == "danger"
+        for condition in (*rule.when.all, *rule.when.any)
+    }
+    return [
+        item
+        for text, line in remarks
+        for item in understand(lexicon(), text, line, stage=_stage(bench))[0]
+        if item.state == "present" and f"said.{item.id}" in grave
+    ]
+
+
+def _at_its_time(bench: Bench, item: Understood, day: float | None) -> Understood | None:
+    """Return what words mean at their time; None when they mean nothing then."""
+    finding = bench.knowledge.findings.get(item.id) if item.kind == "finding" else None
+    if finding is None or finding.days is None or day is None:
+        return item
+    days, since = finding.days, day
+    if days.since == "bottling":
+        if bench.bottling is None or bench.bottling[0] is None:
+            return item
+        since = day - bench.bottling[0]
+    elif not bench.pitched_at_zero:
+        return item
+    if days.first <= since <= days.last:
+        return item
+    other = days.earlier if since < days.first else days.later
+    if not other or item.state == "absent":
+        return None
+    return replace(item, id=other, label=bench.knowledge.findings[other].label)
 
 
 def _burst_age(bench: Bench, day: float | None) -> None:

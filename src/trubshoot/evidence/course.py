@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from trubshoot.batch.model import GravityReading
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
+from trubshoot.evidence.gravity import forced_test, other_sample
 from trubshoot.evidence.model import Reading
 from trubshoot.evidence.temperature import SLACK_C, beer_temperatures_between
 from trubshoot.physics import gravity, kinetics
@@ -148,7 +148,8 @@ def _steadiness(bench: Bench, after: list[Reading]) -> None:
     days = [reading.day for reading in flat if reading.day is not None]
     if len(flat) >= 2:
         bench.number("days_unchanged", max(days) - min(days))
-    bench.number("readings_unchanged", len(flat))
+    # two jars at one time are one look at the beer
+    bench.number("readings_unchanged", len({reading.day for reading in flat}))
     _plateau_quality(bench, flat)
     last_day = after[-1].day or 0.0
     recent = [
@@ -237,10 +238,12 @@ def _days_until_slope(bench: Bench) -> float:
 
 
 def _other_samples(bench: Bench, last: Reading) -> None:
-    for _, entry in bench.of(GravityReading):
-        points = (entry.sg - 1) * 1000
-        if entry.of == "forced test":
-            bench.number("forced_test_gap_points", last.points - points)
-        elif entry.of == "opened bottle":
-            # its bottling sugar is fermented too, so its gravity should be a little lower
-            bench.number("opened_bottle_fall_points", last.points - points)
+    forced = forced_test(bench)
+    if forced is not None:
+        gap = last.points - forced.lowest_points
+        bench.number("forced_test_gap_points", gap)
+        bench.state("forced_test_well_taken", forced.well_taken)
+    opened = other_sample(bench, "opened bottle")
+    if opened is not None:
+        # its bottling sugar is fermented too, so its gravity should be a little lower
+        bench.number("opened_bottle_fall_points", last.points - opened.points)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from trubshoot.batch.model import GravityReading
 from trubshoot.errors import OutOfRangeError
@@ -19,9 +20,12 @@ def correct_readings(bench: Bench) -> None:
     scale_c = bench.batch.instruments.hydrometer_scale_c or _GUESSED_SAMPLE_C
     offset = _water_error(bench)
     first: float | None = None
+    seen: set[tuple[object, ...]] = set()
     for day, entry in bench.of(GravityReading):
-        if entry.of not in ("batch", "another jar"):
-            continue
+        same = (day, entry.sg, entry.instrument, entry.of)
+        if entry.of not in ("batch", "another jar") or same in seen:
+            continue  # one reading written down twice is no second reading
+        seen.add(same)
         after_pitching = day is not None and day > 0.25
         if entry.instrument == "refractometer" and after_pitching:
             reading = _refractometer(bench, day, entry, first)
@@ -33,6 +37,47 @@ def correct_readings(bench: Bench) -> None:
             first = reading.points
         bench.readings.append(reading)
     _instruments(bench, scale_c)
+
+
+@dataclass(frozen=True)
+class OtherSample:
+    """A gravity of something beside the batch: a forced test or an opened bottle."""
+
+    points: float
+    lowest_points: float  # what it may be when its temperature is not written down
+    well_taken: bool  # degassed, by a named hydrometer, at a known temperature
+
+
+def other_sample(bench: Bench, of: str) -> OtherSample | None:
+    """Return the latest gravity of another sample, corrected like the batch's own readings.
+
+    A refractometer cannot read fermented beer closely enough for what is asked of these.
+    """
+    found = [entry for _, entry in bench.of(GravityReading) if entry.of == of]
+    scale_c = bench.batch.instruments.hydrometer_scale_c or _GUESSED_SAMPLE_C
+    for entry in reversed(found):
+        if entry.instrument == "refractometer":
+            bench.notes.append(f"line {entry.line}: a refractometer cannot show this; left out")
+            continue
+        reading = _hydrometer(bench, None, entry, scale_c, _water_error(bench))
+        if reading is None:
+            continue
+        lowest = reading.points
+        if entry.sample_c is None:
+            cold_c = bench.constant("sample_coldest_c")
+            try:
+                cold = gravity.hydrometer_corrected_sg(entry.sg, cold_c, scale_c)
+                lowest = min(lowest, lowest + 1000 * (cold - entry.sg))
+            except OutOfRangeError:
+                lowest -= bench.constant("reading_sigma_poor_points")
+        well = reading.sample_known and reading.degassed and reading.instrument_named
+        return OtherSample(reading.points, lowest, well)
+    return None
+
+
+def forced_test(bench: Bench) -> OtherSample | None:
+    """Return the latest forced ferment test."""
+    return other_sample(bench, "forced test")
 
 
 def _water_error(bench: Bench) -> float:
@@ -91,14 +136,8 @@ def _hydrometer(
         entry.line,
         sample_known=entry.sample_c is not None,
         degassed=entry.degassed is True,
-        instrument_named=entry.instrument == "hydrometer" or _hydrometer_named(bench),
+        instrument_named=entry.instrument == "hydrometer",
     )
-
-
-def _hydrometer_named(bench: Bench) -> bool:
-    """Tell whether the head names a hydrometer, so that an unnamed reading came from it."""
-    head = bench.batch.instruments
-    return head.hydrometer_scale_c is not None or head.hydrometer_in_water is not None
 
 
 def _refractometer(
@@ -167,7 +206,7 @@ def _instruments(bench: Bench, scale_c: float) -> None:
 def expected_end(bench: Bench) -> None:
     """Set the gravity at which this beer should end, with its spread."""
     label = bench.batch.wort.expected_fg
-    forced = [entry for _, entry in bench.of(GravityReading) if entry.of == "forced test"]
+    forced = forced_test(bench)
     estimates: list[ExpectedEnd] = []
     if label is not None:
         sigma = bench.constant("end_sigma_label_points")
@@ -181,13 +220,15 @@ def expected_end(bench: Bench) -> None:
         bench.state("end_computed_known", True)
     if estimates:
         bench.lowest_end = min(estimates, key=lambda estimate: estimate.points)
-    if forced:
-        points = (forced[-1].sg - 1) * 1000
-        sigma = bench.constant("end_sigma_forced_test_points")
-        bench.end = ExpectedEnd(points, sigma, "by the forced ferment test")
-    elif estimates:
+    if estimates:
         bench.end = _combined(estimates)
-    else:
+    if forced is not None:
+        sigma = bench.constant("end_sigma_forced_test_points")
+        tested = ExpectedEnd(forced.lowest_points, sigma, "by the forced ferment test")
+        # a test not taken well may lower the end, never raise it
+        if forced.well_taken or bench.end is None or tested.points < bench.end.points:
+            bench.end = tested
+    if bench.end is None:
         bench.lacks("expected final gravity", matters="whether the beer is finished")
         bench.end = ExpectedEnd(
             bench.constant("end_nothing_known_points"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from trubshoot.batch.model import PhReading, Rinse
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.words import resolve, resolve_all, tokens
@@ -14,6 +16,7 @@ _VESSELS = (
     ("glass_carboy", ("glass", "carboy", "demijohn")),
     ("bucket", ("bucket", "pail", "plastic fermenter", "plastic bin", "fermenting bin", "tub")),
 )
+OPEN_VESSELS = ("bucket", "glass_carboy", "plastic_carboy")  # no pressure can build up in them
 _CLOSED = (
     "cupboard",
     "closet",
@@ -37,7 +40,7 @@ def handling(bench: Bench) -> None:
     head = bench.batch.vessel
     bench.text("vessel_kind", pick(head.kind, _VESSELS))
     pressure = head.pressure_bar is not None
-    open_to_air = bench.facts.get("vessel_kind") in ("bucket", "glass_carboy", "plastic_carboy")
+    open_to_air = bench.facts.get("vessel_kind") in OPEN_VESSELS
     bench.state("vessel_pressure_known", True if pressure or open_to_air else None)
     if head.headspace is not None and head.headspace.percent is not None:
         bench.number("vessel_headspace_percent", head.headspace.percent)
@@ -103,6 +106,7 @@ def _openings(bench: Bench) -> None:
 
 
 def _late_additions(bench: Bench) -> None:
+    latest = 0.0
     for day, deed in bench.deeds("added"):
         key = resolve(deed.what, bench.knowledge.fermentables) or resolve(
             deed.what, bench.knowledge.sugars
@@ -110,8 +114,14 @@ def _late_additions(bench: Bench) -> None:
         row = bench.knowledge.fermentables.get(key or "")
         sugar = key in bench.knowledge.sugars or (row is not None and row.kind in _LATE_SUGARS)
         fruit = "fruit" in tokens(deed.what or "") or "juice" in tokens(deed.what or "")
-        if (sugar or fruit) and (day is None or day > 0.25):
+        # what is not named may be sugar
+        if (sugar or fruit or deed.what is None) and (day is None or day > 0.25):
             bench.state("fruit_or_sugar_added_late", True)
+            latest = max(latest, math.inf if day is None else day)
+    last = max((item.day for item in bench.readings if item.day is not None), default=None)
+    span = bench.get("days_unchanged")
+    if bench.is_set("fruit_or_sugar_added_late") and last is not None and span is not None:
+        bench.state("plateau_after_late_sugar", last - span >= latest)
 
 
 def _rinsed(rinse: Rinse | None) -> bool | None:

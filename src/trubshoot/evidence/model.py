@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from trubshoot.physics.gas import PointsLeft
+
 Value = float | str  # a number, a text, or one of the states present, absent, unknown
 
 
@@ -64,18 +66,54 @@ class ExpectedEnd:
 
 
 @dataclass(frozen=True)
-class BottleOutlook:
-    """Gas in the bottles, done or planned, and what they are trusted with."""
+class BottleBasis:
+    """What the gas in the bottles is worked out from, sugar apart; gaps stand at the worse end."""
 
     target_vols: float
     residual_vols: float  # in the beer when bottled
-    sugar_vols: float
-    expected_vols: float  # middle
-    upper_vols: float  # 95 %
-    hottest_c: float
+    residual_most_vols: float
+    residual_sigma_vols: float
+    left: PointsLeft  # still to ferment, middle
+    left_most: PointsLeft
+    bottle_class: str
     bottle_label: str
     rating_bar: float
     danger_bar: float  # at the hottest day
+    hottest_c: float
+    storage_c: float | None  # as written down
+    headspace_share: float | None  # as written down
+    volume_l: float | None  # that goes or went into bottles
+    size_ml: float | None
+    gravity_points: float | None  # at bottling
+
+
+@dataclass(frozen=True)
+class PressureAt:
+    """Pressure in the sealed bottle at one temperature [bar gauge], and how the bottles bear it."""
+
+    place: str  # reference, storage or hottest
+    temp_c: float
+    middle_bar: float
+    upper_bar: float  # 95 %
+    middle_band: str  # carried, strained, over or failing
+    upper_band: str
+
+
+@dataclass(frozen=True)
+class BottleOutlook:
+    """Gas in the bottles, done or planned, and what they are trusted with."""
+
+    basis: BottleBasis
+    sugar_g: float | None  # in the whole batch
+    sugar_g_per_l: float
+    sugar_vols: float
+    sugar_most_vols: float  # full yield, heaviest pieces, least volume
+    sugar_share_sigma: float
+    expected_vols: float  # middle
+    upper_vols: float  # 95 %
+    alone_20c_bar: float  # CO2 alone at 20 C, what the rating speaks of
+    pressures: tuple[PressureAt, ...]
+    storage_below_c: float  # highest temperature at which the upper pressure is under the limit
 
 
 @dataclass(frozen=True)
@@ -88,6 +126,7 @@ class Evidence:
     og_points: float | None = None
     og_how: str = ""
     expected_end: ExpectedEnd | None = None
+    basis: BottleBasis | None = None
     outlook: BottleOutlook | None = None
     understood: tuple[Understood, ...] = ()
     not_understood: tuple[NotUnderstood, ...] = ()

@@ -34,6 +34,13 @@ def bottles_hold(bench: Bench, entry: Bottling) -> float | None:
     return count * size_ml / 1000 if count and size_ml else None
 
 
+def volume_of(bench: Bench, entry: Bottling) -> float | None:
+    """Return the litres that go or went into bottles; bottles counted tell only what was done."""
+    if entry.volume_l is not None or bench.is_plan(entry):
+        return entry.volume_l
+    return bottles_hold(bench, entry)
+
+
 def dose_of(bench: Bench, entry: Bottling) -> Dose | None:
     """Return the dose of a bottling, and set what is known of it; None when it is not known."""
     _dosing(bench, entry)
@@ -47,8 +54,7 @@ def dose_of(bench: Bench, entry: Bottling) -> Dose | None:
         bench.state("priming_known", True)
         return Dose(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     filled = bottles_hold(bench, entry)
-    volume_l = entry.volume_l if entry.volume_l is not None else filled
-    least_l = volume_l
+    volume_l = least_l = volume_of(bench, entry)
     if volume_l is not None:
         bench.number("bottled_volume_l", volume_l)
     if filled and entry.volume_l and not bench.is_plan(entry):

@@ -72,6 +72,13 @@ def beer_temperatures_between(bench: Bench, start: float, end: float) -> list[fl
         for day, deed in bench.deeds("warmed", "cooled", "cold crashed")
         if day is not None and deed.to_c is not None
     ]
+    # cooled, and not said how far: colder than the yeast works
+    too_cold = bench.yeast_class.temp_min_c - 2 * SLACK_C
+    series += [
+        (day, too_cold)
+        for day, deed in bench.deeds("cooled", "cold crashed")
+        if day is not None and deed.to_c is None
+    ]
     if not series:
         series = [
             (day, entry.temp_c) for day, entry in bench.of(RoomTemperature) if day is not None

@@ -27,8 +27,11 @@ def yeast(bench: Bench) -> None:
         bench.state("yeast_throws_spice_or_fruit", row.spice_or_fruit)
     enzyme = any("enzyme" in tokens(deed.what or "") for _, deed in bench.deeds("added"))
     bench.state("enzyme_added", True if enzyme else None)
+    # what was added without a name may be an enzyme
+    unnamed = any(deed.what is None for _, deed in bench.deeds("added"))
+    ordinary = known_class and not unnamed
     bench.state(
-        "yeast_is_diastatic", True if row.diastatic or enzyme else False if known_class else None
+        "yeast_is_diastatic", True if row.diastatic or enzyme else False if ordinary else None
     )
     bench.text("yeast_form", head.form)
     bench.state("starter_made", head.starter)

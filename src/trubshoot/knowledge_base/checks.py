@@ -24,13 +24,19 @@ STAND_INS = {
     "bottles": ("unknown", "single_use_longneck_reused"),
     "hazards": (FAILED_ID,),
 }
+# Lists that the bottling commands print, and the numbers of a batch that their lines may name.
+NEEDED_LISTS = ("bottling", "go_limits", "opened_bottle", "leave_closed", "bottle_classes")
+LIST_NUMBERS = (
+    *("bottles", "rating", "sugar", "volume", "storage_below", "headspace", "gravity_at_bottling"),
+    *("gravity_low", "bottle_size"),
+)
 _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
 
 
 def check_to_load(knowledge: KnowledgeBase, raw: Raw) -> list[Problem]:
     """Return every problem that would let a wrong model reach a diagnosis."""
     problems: list[Problem] = []
-    for check in (_complete, _causes, _findings, _rules, _hazards, _sources, _words):
+    for check in (_complete, _causes, _findings, _rules, _hazards, _checklists, _sources, _words):
         problems.extend(check(knowledge, raw))
     return problems
 
@@ -259,6 +265,33 @@ def _hazards(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
                 yield Problem(
                     path, line, f"unknown fact '{name}'.", _nearest(name, knowledge.facts)
                 )
+
+
+def _checklists(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    for name in NEEDED_LISTS:
+        if name not in knowledge.checklists:
+            yield Problem("checklists", 0, f"'{name}' is missing.", "The program needs it.")
+    for checklist in knowledge.checklists.values():
+        path = f"checklists/{checklist.id}.yaml"
+        seen: set[str] = set()
+        for number, item in enumerate(checklist.items):
+            line = raw.line(path, "items", number)
+            if item.id in seen:
+                yield Problem(path, line, f"'{item.id}' stands here twice.", "Rename one.")
+            seen.add(item.id)
+            when = item.when
+            for condition in (*when.all, *when.any, *when.none) if when is not None else ():
+                wrong = _fact_problem(knowledge, condition)
+                if wrong:
+                    yield Problem(path, line, *wrong)
+            for name in _PLACEHOLDER.findall(item.do):
+                if name not in LIST_NUMBERS:
+                    known = ", ".join(LIST_NUMBERS)
+                    yield Problem(path, line, f"names {{{name}}}.", f"Use one of: {known}.")
+            for source in item.sources:
+                if source not in knowledge.sources and source not in WITHOUT_PUBLICATION:
+                    mend = _nearest(source, (*knowledge.sources, *WITHOUT_PUBLICATION))
+                    yield Problem(path, line, f"unknown source '{source}'.", mend)
 
 
 def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:

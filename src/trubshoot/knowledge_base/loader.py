@@ -26,6 +26,7 @@ _FOLDERS: dict[str, type[schema.Entry]] = {
     "rules": schema.RuleSpec,
     "hazards": schema.Hazard,
     "holds": schema.Hold,
+    "checklists": schema.Checklist,
 }
 # file at the top -> type of one row in it; the key is the id
 _TABLES: dict[str, type[schema.Entry]] = {
@@ -33,6 +34,7 @@ _TABLES: dict[str, type[schema.Entry]] = {
     "contexts": schema.Context,
     "signs": schema.Sign,
     "facts": schema.Fact,
+    "synonyms": schema.Synonyms,
     "yeast_classes": tables.YeastClass,
     "sugars": tables.Sugar,
     "fermentables": tables.Fermentable,
@@ -51,11 +53,13 @@ class KnowledgeBase:
     contexts: dict[str, schema.Context]
     signs: dict[str, schema.Sign]
     facts: dict[str, schema.Fact]
+    synonyms: dict[str, schema.Synonyms]
     causes: dict[str, schema.Cause]
     findings: dict[str, schema.Finding]
     rules: dict[str, schema.RuleSpec]
     hazards: dict[str, schema.Hazard]
     holds: dict[str, schema.Hold]
+    checklists: dict[str, schema.Checklist]
     yeast_classes: dict[str, tables.YeastClass]
     sugars: dict[str, tables.Sugar]
     fermentables: dict[str, tables.Fermentable]

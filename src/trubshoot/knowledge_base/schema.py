@@ -51,6 +51,12 @@ class Sign(Entry):
     topic: str
 
 
+class Synonyms(Entry):
+    """Words that are read as if they were one."""
+
+    words: tuple[str, ...]
+
+
 class Fact(Entry):
     """A word that rules may use: something worked out from the log."""
 
@@ -149,6 +155,16 @@ class FindingExample(Entry):
     means: bool
 
 
+class Days(Entry):
+    """When a finding means what it says; said at another time it is another finding, or none."""
+
+    since: Literal["pitching", "bottling"] = "pitching"
+    first: float = 0.0
+    last: float = 1e6
+    earlier: str = ""  # the finding that the same words mean before
+    later: str = ""  # ... and after
+
+
 class Finding(Entry):
     """Something a brewer can observe."""
 
@@ -159,6 +175,7 @@ class Finding(Entry):
     stages: tuple[Stage, ...]
     leak: Probability
     threshold: str = ""
+    days: Days | None = None
     check: Check
     confused_with: tuple[Id, ...] = ()
     sources: tuple[str, ...] = ()
@@ -337,3 +354,22 @@ class Hold(Entry):
     why_stricter: str = ""  # where the trade is content with less
     sources: tuple[str, ...]
     basis: str
+
+
+class ChecklistItem(Entry):
+    """One line of a list: what to do, and when it concerns a batch (always, if not said)."""
+
+    id: Id
+    do: str  # {names} are filled in with numbers of the batch
+    when: When | None = None
+    tag: Literal["clean", "sanitize", "oxygen", "fill", "sugar", "test_bottle", "store", "look"]
+    sources: tuple[str, ...]
+    basis: str
+
+
+class Checklist(Entry):
+    """A list of which only the lines that concern a batch are shown."""
+
+    id: Id
+    title: str
+    items: tuple[ChecklistItem, ...]

@@ -53,6 +53,7 @@ class Sugar(Row):
     piece_g: float | None = None  # one drop or tablet
     piece_g_low: float | None = None
     piece_g_high: float | None = None
+    ordinary: bool = False  # shown in the table of doses
     note: str = ""
 
 

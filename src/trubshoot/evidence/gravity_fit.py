@@ -1,0 +1,69 @@
+"""A curve through the readings, with what was expected: where the gravity is and where it ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trubshoot.batch import Batch
+from trubshoot.errors import OutOfRangeError
+from trubshoot.evidence.model import Evidence
+from trubshoot.evidence.words import resolve
+from trubshoot.knowledge_base import KnowledgeBase
+from trubshoot.physics.curve import CurveFit, fit_gravity_curve, half_time_hours
+
+_LEAST = 3  # readings, the one at pitching included
+_ALE_C, _LAGER_C, _KVEIK_C = 20.0, 10.0, 35.0  # temperatures the half times are given for
+
+
+@dataclass(frozen=True)
+class GravityFit:
+    """The curve, and on how many readings it rests; `why_not` says why there is none."""
+
+    fit: CurveFit | None
+    readings: int
+    why_not: str = ""
+
+
+def gravity_fit(batch: Batch, evidence: Evidence, knowledge: KnowledgeBase) -> GravityFit:
+    """Return the fitted curve, worked out only when it is asked for (100 000 draws)."""
+    end, og = evidence.expected_end, evidence.og_points
+    started = any(reading.day is not None and reading.day <= 0.25 for reading in evidence.readings)
+    after = [
+        (reading.day, reading.points, reading.sigma_points)
+        for reading in evidence.readings
+        if reading.day is not None and reading.day > 0.25
+    ]
+    count = len(after) + started
+    if og is None or end is None:
+        return GravityFit(None, count, "the starting gravity is not known")
+    if not started or count < _LEAST:
+        return GravityFit(None, count, "fewer than three readings with the one at pitching")
+    row_id = resolve(batch.yeast.strain_class, knowledge.yeast_classes)
+    row = knowledge.yeast_classes[row_id or "bread_or_unknown_kit_sachet"]
+    name, at_c = (
+        ("half_time_lager_10c_h", _LAGER_C)
+        if row.lager
+        else ("half_time_kveik_h", _KVEIK_C)
+        if row.temp_low_c >= 28
+        else ("half_time_ale_20c_h", _ALE_C)
+    )
+    temp = evidence.facts.get("beer_temp_mean_c")
+    beer_c = temp if isinstance(temp, float) else at_c
+    try:
+        hours = half_time_hours(knowledge.constant(name), at_c, min(max(beer_c, 0.0), 45.0))
+        fit = fit_gravity_curve(
+            [day for day, _, _ in after],
+            [1 + points / 1000 for _, points, _ in after],
+            1 + og / 1000,
+            1 + min(end.points, og - 3) / 1000,
+            min(max(end.sigma_points, 0.3), 15.0),
+            min(max(hours, 4.0), 800.0),
+            reading_sigma_points=min(max(*(sigma for _, _, sigma in after), 0.3), 5.0),
+        )
+    except OutOfRangeError as error:
+        return GravityFit(None, count, str(error))
+    if not fit.fits:
+        return GravityFit(
+            None, count, "no ordinary fermentation passes through these readings; see stalls"
+        )
+    return GravityFit(fit, count)
