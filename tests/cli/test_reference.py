@@ -95,7 +95,7 @@ def test_every_command_and_option_is_documented() -> None:
         if not hasattr(command, "commands"):
             assert f"## `{name}" in text, name
             for parameter in command.params:
-                for option in parameter.opts:
+                for option in (*parameter.opts, *parameter.secondary_opts):
                     assert not option.startswith("--") or option in text, option
 
     look(get_command(app), "trubshoot")
@@ -109,7 +109,7 @@ def test_no_option_is_documented_that_is_not_there() -> None:
         for sub in getattr(command, "commands", {}).values():
             look(sub)
         for parameter in command.params:
-            known.update(parameter.opts)
+            known.update(parameter.opts, parameter.secondary_opts)
 
     look(get_command(app))
     assert set(re.findall(r"--[a-z][a-z-]+", page("commands"))) <= known

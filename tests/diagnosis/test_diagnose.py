@@ -143,14 +143,14 @@ def test_best_first_is_the_order_of_the_result(diagnostician: Diagnostician) -> 
 
 
 def test_quick(diagnostician: Diagnostician) -> None:
-    """A diagnosis takes 20 ms (median of 20); three times that is allowed for slow machines."""
+    """A diagnosis takes 20 ms of computing (median of 20); three times that is allowed."""
     batch = read_batch(TEXT)
     diagnostician.diagnose(batch, NOW)
     times = []
     for _ in range(20):
-        started = time.perf_counter()
+        started = time.process_time()  # not the clock on the wall: neighbours are busy too
         diagnostician.diagnose(batch, NOW)
-        times.append(1000 * (time.perf_counter() - started))
+        times.append(1000 * (time.process_time() - started))
     median = statistics.median(times)
     print(f"median of 20 diagnoses: {median:.1f} ms")
     assert median <= MEDIAN_MS * SLACK

@@ -57,6 +57,13 @@ def test_every_finding_under_a_bottle_hazard(knowledge: KnowledgeBase, level: Le
             assert finding.check.by == "ask"
 
 
+def test_every_finding_where_tasting_is_forbidden(knowledge: KnowledgeBase) -> None:
+    """Where tasting is forbidden exactly the checks that taste or open a bottle are left out."""
+    for finding in knowledge.findings.values():
+        tastes = finding.check.by in ("taste", "open_bottle")
+        assert allowed(finding, NO_TASTING) is not tastes
+
+
 def test_milder_and_other_hazards_leave_checks_alone(knowledge: KnowledgeBase) -> None:
     """A caution about bottles, or a warning about something else, forbids no check."""
     for finding in knowledge.findings.values():

@@ -471,9 +471,8 @@ def test_gas_of_the_worked_example(case: str, reading: str) -> None:
     """Middle and upper gas equal a Monte Carlo run of 200,000 draws within 0.1 volumes."""
     row = MONTE_CARLO[case]
     if case == "A":  # end by a forced test, good readings: 0.7 points each
-        forced = (
-            f"  - {{at: 2026-03-20 16:20, gravity: {row['sg_limit_central']}0, of: forced test}}\n"
-        )
+        limit = f"gravity: {row['sg_limit_central']}0, of: forced test, {WELL_TAKEN}"
+        forced = f"  - {{at: 2026-03-20 16:20, {limit}}}\n"
         text = _worked("", ", degassed: yes", reading) + forced
     else:  # end from the label, 2 points; ordinary reading, 1 point
         text = _worked(f"wort: {{expected_fg: {row['sg_limit_central']}0}}\n", "", reading)
@@ -532,10 +531,8 @@ def test_unknown_storage_is_said() -> None:
     ("bottles", "bottle_class"),
     [
         ("{kind: new longneck bottles, reused: no}", "single_use_longneck_new"),
-        (
-            "{kind: single-use longneck bottles}",
-            "single_use_longneck_reused",
-        ),  # new only if it says so
+        ("{kind: new longneck, reused: yes}", "single_use_longneck_reused"),
+        ("{kind: longneck}", "single_use_longneck_reused"),  # new only if it says so
         ("{kind: champagne bottles}", "sparkling_champagne"),
     ],
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 from trubshoot.batch import read_batch
@@ -27,6 +28,7 @@ def changed(text: str, changes: list[tuple[str, str]]) -> str:
     return text
 
 
+@cache
 def diagnose_text(work: Diagnostician, text: str, at: str) -> Diagnosis:
     """Return the diagnosis of a batch given as text, late on a day."""
     now = datetime.fromisoformat(f"{at} 23:00")

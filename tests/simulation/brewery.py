@@ -36,7 +36,8 @@ class SimulatedBatch:
     causes: what is wrong, each with its own drawer; also causes that do no harm this time.
     finished: truly at most 1 point from its end and not dangerous. logged_well: three or more
     good readings over six days, the last within a day; end, yeast class, sugar, volume, bottles
-    and storage known. logged_fully: and everything else the batch file asks for. plan_fits: sugar,
+    and storage known. logged_fully: and everything else the batch file asks for. read_at_end: three or more of those readings,
+    over six days or more, were taken of the beer at its end. plan_fits: sugar,
     bottles and storage suit each other by the two tests of physics.md 6.3, at the median bottle.
     """
 
@@ -50,6 +51,7 @@ class SimulatedBatch:
     finished: bool
     logged_well: bool
     logged_fully: bool
+    read_at_end: bool
     plan_fits: bool
 
     @property
@@ -87,6 +89,7 @@ def brew_chunk(
             finished=bool(labels.finished[i]),
             logged_well=bool(labels.logged_well[i]),
             logged_fully=bool(labels.logged_fully[i]),
+            read_at_end=bool(labels.read_at_end[i]),
             plan_fits=bool(labels.plan_fits[i]),
         )
         for i in range(count)

@@ -9,7 +9,7 @@ A dangerous batch goes in one of three drawers:
 
 A further fall counts as hidden only for a complete log whose *noise-free* values still look
 finished: three good readings over six days or more, the last within a day, that truly fall by
-less than 1 point; the true gravity no more than 1 sigma above the end which that log lets one
+less than 1.6 points; the true gravity no more than 1.5 sigma above the end which that log lets one
 expect; no cooling, no dry hops, no diastatic class, no sign of an intruder; nothing left out.
 So scatter of the readings is never an excuse, only what no reading could have told.
 """
@@ -25,6 +25,10 @@ from tests.simulation.notes import GOOD_SPAN_DAYS, Notes, expected_end
 from tests.simulation.truth import Plan, Removed, Truth, limits_of, ratings_of, truth_of
 
 LOW_HYDROMETER = -1.5  # points
+# What readings can tell, judgement after F 7.2: three readings over six days with a spread of 0.5
+# to 0.7 points exclude a fall of 1.1 to 1.6 points, and F 7.3 calls a beer near its end up to 1.5
+# sigma. Narrower limits (1 point, 1 sigma) would call some of what no reader can tell "shown".
+RESOLVED_POINTS, RESOLVED_SIGMAS = 1.6, 1.5
 # these make a log misleading, but add no gas
 MISLEADING = (
     *("wrong_label", "unfermentable", "low_hydrometer", "unmixed_top_up"),
@@ -66,6 +70,7 @@ class Labels:
     finished: Flags  # truly: at most 1 point to fall, and not dangerous
     logged_well: Flags
     logged_fully: Flags  # and everything that the batch file asks for
+    read_at_end: Flags  # three or more of the readings, over six days, are of the ended beer
     plan_fits: Flags  # sugar, bottles and place suit each other (P 6.3, by the median bottle)
 
 
@@ -92,10 +97,10 @@ def label(
     lacks = ~fully
 
     hidden_error = np.where(flags["refractometer_old"], -drawn.number["old_formula"], 0.0)
-    looks_ended = truth.gravity + hidden_error <= end + sigma
+    looks_ended = truth.gravity + hidden_error <= end + RESOLVED_SIGMAS * sigma
     diastatic = of_yeast(drawn.yeast, "diastatic") > 0
     marked = notes.cold_said | notes.sign | flags["dry_hopped"] | diastatic
-    fall_hidden = ~lacks & looks_ended & (notes.flat < 1.0) & ~marked
+    fall_hidden = ~lacks & looks_ended & (notes.flat < RESOLVED_POINTS) & ~marked
 
     said = flags["sugar_error_said"] & (drawn.choice["way"] == 0)
     slip = flags["misweighed"] | flags["double_dose"] | flags["unit_slip"]
@@ -145,6 +150,7 @@ def label(
         finished=~dangerous & (truth.further_fall <= 1.0),
         logged_well=logged_well,
         logged_fully=fully,
+        read_at_end=(notes.span >= GOOD_SPAN_DAYS) & (notes.flat <= 1.0) & ~marked,
         plan_fits=(truth.chart_20c <= ratings_of(drawn.choice["bottle_said"]))
         & (
             truth.planned_hot_bar

@@ -179,6 +179,103 @@ def knowledge_source(
     raise typer.Exit(run_source(key))
 
 
+@app.command(context_settings={"ignore_unknown_options": True})
+def log(
+    batch: Annotated[Path, typer.Argument(help="The batch file.", show_default=False)],
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(help='What to log: gravity 1.014, saw "foam ring", did "dry hopped" ...'),
+    ] = None,
+    sample: Annotated[
+        str | None, typer.Option("--sample", help='Temperature of a gravity sample: "20C".')
+    ] = None,
+    with_: Annotated[
+        str | None, typer.Option("--with", help="hydrometer or refractometer.")
+    ] = None,
+    degassed: Annotated[
+        bool | None,
+        typer.Option("--degassed/--not-degassed", help="Whether the sample had no fizz left."),
+    ] = None,
+    of: Annotated[
+        str | None,
+        typer.Option("--of", help="forced test, opened bottle, water or another jar."),
+    ] = None,
+    where: Annotated[
+        str | None, typer.Option("--in", help='"all bottles", "one bottle", "fermenter" ...')
+    ] = None,
+    at: Annotated[
+        str | None,
+        typer.Option("--at", help='When it was: "2026-04-12 18:30", "18:30". Now if not said.'),
+    ] = None,
+    day: Annotated[
+        str | None, typer.Option("--day", help="Days since pitching, instead of --at.")
+    ] = None,
+    undo: Annotated[bool, typer.Option("--undo", help="Take the last log line back.")] = False,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", help="Take readings from a table instead.")
+    ] = None,
+    time: Annotated[
+        str | None, typer.Option("--time", help="Column of the table that holds the time.")
+    ] = None,
+    gravity: Annotated[
+        str | None, typer.Option("--gravity", help="Column that holds the gravity.")
+    ] = None,
+    temperature: Annotated[
+        str | None, typer.Option("--temperature", help="Column that holds the beer temperature.")
+    ] = None,
+    day_first: Annotated[
+        bool | None,
+        typer.Option("--dayfirst/--monthfirst", help="Whether 03/04 is in April or in March."),
+    ] = None,
+    skip_bad: Annotated[
+        bool, typer.Option("--skip-bad", help="Leave out rows that cannot be used.")
+    ] = False,
+    units: _Units = None,
+) -> None:
+    """Add one line to the log of a batch file, and say what it changed."""
+    from trubshoot.cli.log import Table, run_command
+
+    details = {
+        "sample": sample,
+        "with": with_,
+        "degassed": None if degassed is None else "yes" if degassed else "no",
+        "of": of,
+        "in": where,
+    }
+    table = Table(csv, time, gravity, temperature, day_first, skip_bad)
+    given = {key: value for key, value in details.items() if value is not None}
+    raise typer.Exit(run_command(batch, words or [], given, (at, day), table, undo, units))
+
+
+@app.command()
+def new(
+    file: Annotated[
+        Path | None, typer.Argument(help="The file to write; named after the batch if left out.")
+    ] = None,
+    defaults: Annotated[
+        bool, typer.Option("--defaults", help="Ask nothing: write a file to fill in.")
+    ] = False,
+) -> None:
+    """Begin a batch file with a short interview; every answer may be left empty."""
+    from trubshoot.cli.new import run_new
+
+    raise typer.Exit(run_new(file, defaults=defaults))
+
+
+@app.command("next")
+def next_(
+    batch: Annotated[Path, typer.Argument(help="The batch file.", show_default=False)],
+    ics: Annotated[
+        Path | None, typer.Option("--ics", help="Also write the dates as a calendar file.")
+    ] = None,
+    at: _At = None,
+) -> None:
+    """Say what to do or measure next, and when: one to three things."""
+    from trubshoot.cli.next import run_next
+
+    raise typer.Exit(run_next(batch, at=at, ics=ics))
+
+
 @app.command()
 def schema() -> None:
     """Print the JSON Schema of the batch file, so that an editor completes it."""

@@ -13,6 +13,7 @@ from trubshoot.diagnosis.diagnose import Diagnostician
 from trubshoot.evidence.bottle_course import BottleCourse, bottle_course
 from trubshoot.evidence.gravity_fit import GravityFit, gravity_fit
 from trubshoot.evidence.model import Evidence
+from trubshoot.evidence.outlook import storage_below_c
 from trubshoot.evidence.sugar_table import SugarTable, sugar_table
 from trubshoot.knowledge_base.schema import Checklist, ChecklistItem
 from trubshoot.rules import Fact
@@ -120,9 +121,14 @@ def _sugar_words(batch: Batch) -> str:
 
 def _storage_cap(work: Diagnostician, evidence: Evidence) -> float:
     """Return the warmest storage to name: never above an ordinary hot room, rounded down."""
-    cap = work.knowledge.constant("storage_max_unknown_c")
+    knowledge = work.knowledge
+    cap = knowledge.constant("storage_max_unknown_c")
     look = evidence.outlook
-    return float(math.floor(min(cap, look.storage_below_c) if look is not None else cap))
+    if look is None:
+        return cap
+    row = knowledge.bottles[look.basis.bottle_class]
+    below = storage_below_c(look, row, knowledge.constant("headspace_share"))
+    return float(math.floor(min(cap, below)))
 
 
 def relevant(

@@ -124,7 +124,14 @@ class Bench:
 
     @cached_property
     def pitched_at_zero(self) -> bool:
-        """Tell whether day 0 is the pitching: logged, or counted so by the writer's day numbers."""
+        """Tell whether day 0 is the pitching: logged, or counted so by the writer's day numbers.
+
+        A log that opens with the bottling counts from the bottling.
+        """
+        if not self.timeline.pitched and self.bottling is not None:
+            bottled = self.bottling[0]
+            if bottled is not None and bottled < self.constant("least_days_to_bottling"):
+                return False
         by_number = any(item.entry.day is not None for item in self.timeline.entries)
         return self.timeline.pitched or by_number or self.batch.today_day is not None
 
@@ -134,6 +141,20 @@ class Bench:
         if self.bottling is not None and self.bottling[0] is not None:
             return self.bottling[0]
         return self.now
+
+    def fermenting_readings(self, until: float | None) -> list[Reading]:
+        """Return the readings of fermenting beer up to a day.
+
+        Those said to be full of gas are left out when there are others: gas lifts the float.
+        """
+        found = [
+            reading
+            for reading in self.readings
+            if reading.day is not None
+            and reading.day > 0.25
+            and (until is None or reading.day <= until + 1e-6)
+        ]
+        return [reading for reading in found if not reading.gassy] or found
 
     @cached_property
     def yeast_class_id(self) -> str | None:

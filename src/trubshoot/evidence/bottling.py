@@ -50,21 +50,13 @@ def bottling(bench: Bench) -> None:
 
 
 def _last_before(bench: Bench, day: float | None) -> Reading | None:
-    before = [
-        reading
-        for reading in bench.readings
-        if reading.day is not None and reading.day > 0.25 and (day is None or reading.day <= day)
-    ]
+    before = bench.fermenting_readings(day)
     return before[-1] if before else None
 
 
 def _at_bottling(bench: Bench, day: float | None) -> Reading | None:
     """Return the last reading before bottling; sets how finished the beer was."""
-    before = [
-        reading
-        for reading in bench.readings
-        if reading.day is not None and reading.day > 0.25 and (day is None or reading.day <= day)
-    ]
+    before = bench.fermenting_readings(day)
     bench.number("readings_before_bottling", len(before))
     recent = [reading for reading in before if day is None or (reading.day or 0.0) >= day - 7]
     bench.state("bottled_without_reading", True if not recent else None)
@@ -76,7 +68,7 @@ def _at_bottling(bench: Bench, day: float | None) -> Reading | None:
         )
     if not before:
         return None
-    flat = plateau(before, bench.constant("gate_max_fall_points"))
+    flat = plateau(before, bench.constant("gate_equal_points"))
     if len(flat) >= 2:
         span = (flat[-1].day or 0.0) - (flat[0].day or 0.0)
         bench.number("days_unchanged_at_bottling", span)

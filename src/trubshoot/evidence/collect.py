@@ -14,6 +14,7 @@ from trubshoot.evidence.course import course, waits
 from trubshoot.evidence.gravity import correct_readings, expected_end
 from trubshoot.evidence.handling import handling
 from trubshoot.evidence.model import Evidence, NotUnderstood, Understood
+from trubshoot.evidence.second_looks import second_looks
 from trubshoot.evidence.temperature import temperatures
 from trubshoot.evidence.words import Lexicon, understand
 from trubshoot.evidence.wort import wort
@@ -46,6 +47,7 @@ def collect(
     expected_end(bench)
     temperatures(bench)
     course(bench)
+    second_looks(bench)
     understood, unknown = _words(bench, lexicon, words)
     bench.understood += understood
     _say(bench, understood)
@@ -105,8 +107,10 @@ def _words(
         unknown.extend(lost)
 
     for day, entry in bench.of(Observation):
+        before = len(understood)
         for text in entry.texts:
             take(text, entry.line, entry.kind, day)
+        understood[before:] = _in_bottles(bench, understood[before:], entry.where)
         if any(item.id == BURST and item.line == entry.line for item in understood):
             _burst_age(bench, day)
     for day, deed in bench.of(Deed):
@@ -139,6 +143,29 @@ def _alarms(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
         for item in understand(lexicon(), text, line, stage=_stage(bench))[0]
         if item.state == "present" and f"said.{item.id}" in grave
     ]
+
+
+def _in_bottles(
+    bench: Bench, items: Sequence[Understood], where: str | None
+) -> list[Understood]:
+    """Return what words mean when told of some bottles; sets of how many bottles a fault is told."""
+    if where == "glass":
+        bench.state("seen_in_glass", True)
+    findings = bench.knowledge.findings
+    placed, told = [], False
+    for item in items:
+        finding = findings.get(item.id) if item.kind == "finding" else None
+        if finding is None or item.state != "present":
+            placed.append(item)
+            continue
+        other = finding.some_bottles if where == "some bottles" else ""
+        told = told or (not other and "tasting" in finding.stages)
+        label = findings[other].label if other else item.label
+        placed.append(replace(item, id=other or item.id, label=label))
+    if told:
+        bench.state("told_of_some_bottles", True if where == "some bottles" else None)
+        bench.state("told_of_all_bottles", True if where == "all bottles" else None)
+    return placed
 
 
 def _at_its_time(bench: Bench, item: Understood, day: float | None) -> Understood | None:

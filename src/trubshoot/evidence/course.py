@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
-from trubshoot.evidence.gravity import forced_test, other_sample
+from trubshoot.evidence.gravity import forced_test, other_sample, scale_doubt_points
 from trubshoot.evidence.model import Reading
 from trubshoot.evidence.temperature import SLACK_C, beer_temperatures_between
 from trubshoot.physics import gravity, kinetics
@@ -19,13 +19,7 @@ _SLOPE_SPAN_DAYS = 16.0
 def course(bench: Bench) -> None:
     """Set the facts on how the gravity has moved since pitching."""
     end_day = bench.fermenting_end
-    after = [
-        reading
-        for reading in bench.readings
-        if reading.day is not None
-        and reading.day > 0.25
-        and (end_day is None or reading.day <= end_day + 1e-6)
-    ]
+    after = bench.fermenting_readings(end_day)
     bench.number("gravity_readings", len(after))
     if not after:
         return
@@ -94,8 +88,9 @@ def _against_end(bench: Bench, last: Reading) -> None:
     lowest = bench.lowest_end
     if lowest is not None:
         sigma = math.hypot(lowest.sigma_points, last.sigma_points, _bias_sigma(bench, last))
-        bench.number("points_above_lowest_end", last.points - lowest.points)
-        bench.number("z_above_lowest_end", (last.points - lowest.points) / sigma)
+        highest = last.points + scale_doubt_points(bench)
+        bench.number("points_above_lowest_end", highest - lowest.points)
+        bench.number("z_above_lowest_end", (highest - lowest.points) / sigma)
     label = bench.batch.wort.expected_fg
     if label is not None:
         bench.number("points_above_recipe_end", last.points - (label - 1) * 1000)
@@ -132,18 +127,42 @@ def _bias_sigma(bench: Bench, reading: Reading) -> float:
 
 
 def plateau(readings: list[Reading], tolerance: float) -> list[Reading]:
-    """Return the latest readings that all lie within the tolerance of each other."""
-    kept: list[Reading] = []
-    for reading in reversed(readings):
-        values = [item.points for item in kept] + [reading.points]
+    """Return the latest readings that agree: all within the tolerance, and no fall along them.
+
+    Of the windows that end with the latest reading the longest counts.
+    """
+    best: list[Reading] = readings[-1:]
+    for start in range(len(readings) - 2, -1, -1):
+        window = readings[start:]
+        values = [item.points for item in window]
         if max(values) - min(values) > tolerance + 1e-6:
             break
-        kept.append(reading)
-    return kept[::-1]
+        if not _falls(window):
+            best = window
+    return best
+
+
+def _falls(readings: list[Reading]) -> bool:
+    """Tell whether a line through the readings falls by more than reading error explains."""
+    slope = _slope(readings)
+    return slope is not None and slope.points_per_day > 1.645 * slope.standard_error
+
+
+def _slope(readings: list[Reading]) -> kinetics.Slope | None:
+    if len({reading.day for reading in readings}) < 2:
+        return None
+    try:
+        return kinetics.gravity_slope(
+            [reading.day or 0.0 for reading in readings],
+            [1 + reading.points / 1000 for reading in readings],
+            max(reading.sigma_points for reading in readings),
+        )
+    except OutOfRangeError:
+        return None
 
 
 def _steadiness(bench: Bench, after: list[Reading]) -> None:
-    tolerance = bench.constant("gate_max_fall_points")
+    tolerance = bench.constant("gate_equal_points")
     flat = plateau(after, tolerance)
     days = [reading.day for reading in flat if reading.day is not None]
     if len(flat) >= 2:
@@ -158,21 +177,12 @@ def _steadiness(bench: Bench, after: list[Reading]) -> None:
         if reading.day is not None and last_day - reading.day <= _SLOPE_SPAN_DAYS
     ]
     tail = flat if len(flat) >= 2 else recent[-2:]
-    if len({reading.day for reading in tail}) < 2:
-        return
-    sigma = max(reading.sigma_points for reading in tail)
-    try:
-        slope = kinetics.gravity_slope(
-            [reading.day or 0.0 for reading in tail],
-            [1 + reading.points / 1000 for reading in tail],
-            sigma,
-        )
-    except OutOfRangeError:
+    slope = _slope(tail)
+    if slope is None:
         return
     bench.number("slope_points_per_day", slope.points_per_day)
     bench.number("slope_bound_points_per_day", slope.fall_not_excluded)
-    significant = slope.points_per_day > 1.645 * slope.standard_error
-    bench.state("slope_significant", significant)
+    bench.state("slope_significant", _falls(tail))
 
 
 def _plateau_quality(bench: Bench, flat: list[Reading]) -> None:
@@ -213,8 +223,8 @@ def waits(bench: Bench) -> None:
 
 def _days_until_slope(bench: Bench) -> float:
     """Return the days after which one more equal reading bounds the fall enough (21 at most)."""
-    after = [item for item in bench.readings if item.day is not None and item.day > 0.25]
-    flat = plateau(after, bench.constant("gate_max_fall_points"))
+    after = bench.fermenting_readings(bench.fermenting_end)
+    flat = plateau(after, bench.constant("gate_equal_points"))
     allowed = bench.constant("gate_slope_week_points") / 7
     now = bench.now if bench.now is not None else 0.0
     if not flat:

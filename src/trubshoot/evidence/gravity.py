@@ -39,6 +39,22 @@ def correct_readings(bench: Bench) -> None:
     _instruments(bench, scale_c)
 
 
+def scale_doubt_points(bench: Bench) -> float:
+    """Return how much higher the gravity may be when the scale temperature is not written down.
+
+    A hydrometer made for 15 C reads nearly a point low at 20 C; without the word it may be one.
+    """
+    if bench.batch.instruments.hydrometer_scale_c is not None:
+        return 0.0
+    lowest_c = bench.constant("hydrometer_scale_lowest_c")
+    sg = gravity.hydrometer_corrected_sg(1.0, _GUESSED_SAMPLE_C, lowest_c)
+    if bench.batch.plan is not None:
+        bench.lacks(
+            "scale temperature of the hydrometer", f"{lowest_c:.0f} C, the less favourable one"
+        )
+    return 1000 * (sg - 1.0)
+
+
 @dataclass(frozen=True)
 class OtherSample:
     """A gravity of something beside the batch: a forced test or an opened bottle."""
@@ -136,6 +152,7 @@ def _hydrometer(
         entry.line,
         sample_known=entry.sample_c is not None,
         degassed=entry.degassed is True,
+        gassy=entry.degassed is False,
         instrument_named=entry.instrument == "hydrometer",
     )
 

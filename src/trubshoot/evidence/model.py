@@ -53,6 +53,7 @@ class Reading:
     line: int = 0
     sample_known: bool = False
     degassed: bool = False  # said to be
+    gassy: bool = False  # said to be full of gas
     instrument_named: bool = False
 
 
@@ -113,7 +114,6 @@ class BottleOutlook:
     upper_vols: float  # 95 %
     alone_20c_bar: float  # CO2 alone at 20 C, what the rating speaks of
     pressures: tuple[PressureAt, ...]
-    storage_below_c: float  # highest temperature at which the upper pressure is under the limit
 
 
 @dataclass(frozen=True)

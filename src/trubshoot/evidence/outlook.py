@@ -251,7 +251,6 @@ def _pressure(
                 band(row, upper_bar, temp),
             )
         alone = carbonation.chart_gauge_bar(min(expected, bottle.VOLS_HIGH), REFERENCE_C)
-        below = _storage_below(basis, row, upper, usual)
     except OutOfRangeError:
         bench.lacks("a fill of the bottles for which pressure can be worked out", "far too full")
         return
@@ -274,15 +273,17 @@ def _pressure(
         upper_vols=upper,
         alone_20c_bar=alone,
         pressures=tuple(found.values()),
-        storage_below_c=below,
     )
 
 
-def _storage_below(basis: BottleBasis, row: Bottle, upper: float, usual: float) -> float:
-    """Return the highest temperature at which the upper pressure stays under the danger limit."""
+def storage_below_c(look: BottleOutlook, row: Bottle, usual_share: float) -> float:
+    """Return the highest temperature at which the upper pressure stays under the danger limit [C].
+
+    Worked out only for the reports that name it: a search over the whole range of the model.
+    """
     low, high = 0.0, bottle.TEMP_HIGH_C
-    for _ in range(20):
+    for _ in range(12):
         middle = 0.5 * (low + high)
-        _, bar = sealed_bars(basis, upper, upper, middle, usual)
+        _, bar = sealed_bars(look.basis, 0.0, look.upper_vols, middle, usual_share)
         low, high = (middle, high) if bar < danger_bar_at(row, middle) else (low, middle)
     return low

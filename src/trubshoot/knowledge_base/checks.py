@@ -125,6 +125,10 @@ def _findings(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
                 yield Problem(
                     path, line, f"unknown finding '{name}'.", _nearest(name, knowledge.findings)
                 )
+        if finding.some_bottles and finding.some_bottles not in knowledge.findings:
+            mend = _nearest(finding.some_bottles, knowledge.findings)
+            line = raw.line(path, "some_bottles")
+            yield Problem(path, line, f"unknown finding '{finding.some_bottles}'.", mend)
 
 
 def _fact_problem(knowledge: KnowledgeBase, condition: Condition) -> tuple[str, str] | None:

@@ -176,6 +176,7 @@ class Finding(Entry):
     leak: Probability
     threshold: str = ""
     days: Days | None = None
+    some_bottles: str = ""  # the finding that the same words mean when told of some bottles only
     check: Check
     confused_with: tuple[Id, ...] = ()
     sources: tuple[str, ...] = ()

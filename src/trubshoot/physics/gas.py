@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from trubshoot.physics.limits import require, require_count
 from trubshoot.physics.sugar import VOLS_PER_POINT
@@ -48,6 +49,7 @@ class PointsLeft:
         return tuple(found)
 
 
+@lru_cache(maxsize=1024)
 def _normal_quantile(share: float) -> float:
     from statistics import NormalDist
 

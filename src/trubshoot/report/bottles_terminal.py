@@ -91,11 +91,11 @@ def _contaminated(report: BottlingReport, days: float | None, units: UnitSystem)
     end = words.pressure_text(last, units)
     if report.level >= Level.WARNING:
         when = "not reached" if days is None else _when(report, days)
-        return f"Wild or diastatic yeast would go on for months, up to {end}; danger limit: {when}."
-    when = "" if days is None else f", past the danger limit {_when(report, days)}"
+        return f"Wild or diastatic yeast would go on for months, to {end}; danger limit: {when}."
+    limit = "" if days is None else ", past the danger limit"
     return (
         "Nothing in the log points to wild yeast. Had some got in, the pressure would creep up over"
-        f" months to {end}{when}."
+        f" months to {end}{limit}."
     )
 
 

@@ -186,6 +186,12 @@ def _sugar(page: Page, report: BottlingReport, units: UnitSystem) -> None:
     if shown is None or not shown.rows:
         return
     page.head(f"Sugar for {shown.target_vols:.1f} volumes")
+    if not any(row.grams_per_l > 0 for row in shown.rows):
+        page.line(
+            f"None: {shown.present_vols:.2f} volumes are in the beer or may still come without any"
+            " sugar, or the bottles carry no more."
+        )
+        return
     if shown.capped:
         page.line("These bottles do not carry the target: the doses stop at what they carry.")
     sizes = [_size(dose.size_ml, units) for dose in shown.rows[0].bottles]
@@ -239,8 +245,10 @@ def _spoons(number: float) -> str:
 
 
 def _checklist(page: Page, report: BottlingReport, units: UnitSystem) -> None:
-    if not report.checklist or report.verdict is None:
-        return
+    way = report.way
+    near = way is None or (way.days is not None and all(item.kind == "write" for item in way.left))
+    if not report.checklist or report.verdict is None or not near:
+        return  # nobody packs for a day that is not in sight
     page.head("Checklist for bottling day")
     if not report.verdict.go:
         page.line("For the day on which the answer is GO:")

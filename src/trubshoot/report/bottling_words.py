@@ -53,19 +53,21 @@ def way_lines(way: WayToGo, units: UnitSystem) -> list[str]:
     """Return what would turn HOLD into GO, the most helpful thing first."""
     stops = [reason for reason in way.left if reason.kind == "stop"]
     if stops:
-        return [f"No reading and no waiting ends this: {reason.mend}" for reason in stops]
-    lines = []
+        return [f"No reading and no waiting ends this. {reason.mend}" for reason in stops]
+    lines = [
+        f"{reason.label}: {_lower(reason.mend)}"
+        for reason in way.left
+        if reason.kind in ("measure", "change", "wait")
+    ]
     if way.days is not None and way.on is not None and way.points is not None:
         lines.append(_reading_line(way, way.days, way.on, way.points, units))
-    rest = sorted(way.left, key=lambda reason: list(KINDS).index(reason.kind))
-    if lines and not rest:
-        lines[0] += " That is all that is missing."
-    elif rest:
-        quick = sum(reason.minutes for reason in rest if reason.kind == "write")
-        head = "Besides that" if lines else "First"
-        minutes = f" (about {quick:.0f} minutes of writing)" if quick else ""
-        listed = "; ".join(_lower(reason.label) for reason in rest)
-        lines.append(f"{head}, mend{minutes}: {listed}.")
+    written = [reason for reason in way.left if reason.kind == "write"]
+    if written:
+        minutes = max(sum(reason.minutes for reason in written), 1)
+        listed = "; ".join(_lower(reason.label) for reason in written)
+        lines.append(f"To write down, about {minutes:.0f} minutes: {listed}.")
+    elif len(lines) == 1 and not way.left:
+        lines[0] += " Nothing else is missing."
     return lines
 
 

@@ -1,0 +1,162 @@
+"""From words typed in the kitchen to a log line: `gravity 1.014`, `did "dry hopped" amount=50g`.
+
+Only the form is made here. Whether a value can be read is for the reader of the batch file, which
+sees the line in its place before anything is written.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+
+from trubshoot.batch.append import LogLine
+from trubshoot.batch.fields import LOG
+from trubshoot.batch.kinds import nearest
+from trubshoot.batch.model import Batch
+from trubshoot.batch.moments import read_day, read_moment
+from trubshoot.batch.verbs import find_verb
+from trubshoot.errors import UnitError
+from trubshoot.units import shown
+
+_DETAIL = re.compile(r"([A-Za-z_]+)=(.*)", re.DOTALL)
+_HOUR = re.compile(r"([0-9]{1,2})[:.]([0-9]{2})")
+_SAME = {
+    **{"smelt": "smelled", "acidity": "ph", "remark": "note", "no_sign": "no_sign_of"},
+    **{"looked": "saw", "seen": "saw", "outcome": "turned_out", "og": "gravity", "sg": "gravity"},
+}
+_TALK = ("saw", "smelled", "tasted", "no_sign_of", "note", "turned_out")
+_LISTS = ("saw", "smelled", "tasted", "no_sign_of")
+
+Items = list[tuple[str, str | tuple[str, ...]]]
+
+
+def when_typed(at: str | None, day: str | None, batch: Batch, now: datetime) -> tuple[str, str]:
+    """Return the key and the value that say when: `at` or `day`.
+
+    Args:
+        at: a date, a date with an hour, "18:30" for today, or "yesterday" with or without hour.
+        day: days since pitching.
+        batch: the log the line goes to.
+        now: the clock, taken when nothing is said and the log goes by dates.
+
+    Raises: UnitError: cannot be read, both are given, or a log by day numbers needs a number.
+    """
+    if at is not None and day is not None:
+        raise UnitError("--at and --day both say when. Give one of them.")
+    if day is not None:
+        return "day", f"{read_day(day):g}"
+    if at is not None:
+        return "at", _at(at, now)
+    if batch.log and all(entry.at is None for entry in batch.log):
+        raise UnitError(
+            "this log counts days since pitching, so today's date would not fit in. "
+            "Say the day, such as `--day 12`."
+        )
+    return "at", f"{now:%Y-%m-%d %H:%M}"
+
+
+def _at(text: str, now: datetime) -> str:
+    words = text.strip().lower()
+    date = f"{now:%Y-%m-%d}"
+    for name, back in (("today", 0), ("yesterday", 1)):
+        if words.startswith(name):
+            date = f"{now - timedelta(days=back):%Y-%m-%d}"
+            words = words.removeprefix(name).strip(" ,")
+            if not words:
+                return date
+    hour = _HOUR.fullmatch(words)
+    if hour is not None:
+        words = f"{date} {hour[1]}:{hour[2]}"
+    moment, known = read_moment(words)
+    return f"{moment:%Y-%m-%d %H:%M}" if known else f"{moment:%Y-%m-%d}"
+
+
+def typed_line(words: Sequence[str], options: Mapping[str, str], when: tuple[str, str]) -> LogLine:
+    """Return the log line for typed words.
+
+    Args:
+        words: the verb and what follows it; `key=value` words are details.
+        options: details given as options.
+        when: key and value of the time.
+
+    Raises: UnitError: no verb, an unknown verb, or nothing after it.
+    """
+    for word in words:
+        if word.startswith("--"):
+            raise UnitError(f"there is no option {shown(word)}. `trubshoot log --help` lists them.")
+        try:
+            word.encode("utf-8")
+        except UnicodeEncodeError:
+            raise UnitError(f"{shown(word)} holds characters that cannot be stored.") from None
+    if not words or not words[0].strip():
+        raise UnitError(f"nothing to log. Say one of: {', '.join(LOG)}.")
+    verb, rest = _verb(words)
+    said, details = _details(verb, rest)
+    details += [(key, value) for key, value in options.items() if value]
+    doubled = {key for key, _ in details if [name for name, _ in details].count(key) > 1}
+    if doubled - {"sugar"}:
+        raise UnitError(f"{sorted(doubled)[0]} is said twice. Say it once.")
+    if not said:
+        raise UnitError(f"nothing stands after {verb}. Say for example: {_example(verb)}.")
+    items: Items = [when, (verb, said[0] if len(said) == 1 else tuple(said))]
+    for key in dict.fromkeys(key for key, _ in details):
+        values = [" ".join(value.split()) for name, value in details if name == key]
+        items.append((key, values[0] if len(values) == 1 else tuple(values)))
+    return LogLine(tuple(items))
+
+
+def _verb(words: Sequence[str]) -> tuple[str, list[str]]:
+    """Return the key that begins the log line, and the words after it."""
+    first, rest = words[0].strip().lower().replace("-", "_"), list(words[1:])
+    if " " in first:  # `log FILE "gravity 1.014"`
+        head, more = words[0].strip().split(None, 1)
+        if _plain(head) in (*LOG, *_SAME):
+            return _verb([head, more, *rest])
+    if first == "no" and [word.lower() for word in rest[:2]] == ["sign", "of"]:
+        return "no_sign_of", rest[2:]
+    first = _SAME.get(first, first)
+    if first in LOG:
+        return first, rest
+    if first in ("temperature", "temp"):
+        raise UnitError(
+            "say whose temperature it is: `beer 68F` for the beer, `room 68F` for the room."
+        )
+    deed = [word for word in words if _DETAIL.fullmatch(word) is None]
+    if find_verb(" ".join(deed)) is not None:
+        return "did", list(words)
+    raise UnitError(
+        f"{shown(words[0])} does not begin a log line. {nearest(first, LOG)} "
+        'Anything you did: did "...". Anything else: note "...".'
+    )
+
+
+def _plain(word: str) -> str:
+    return word.lower().replace("-", "_")
+
+
+def _details(verb: str, rest: Sequence[str]) -> tuple[list[str], list[tuple[str, str]]]:
+    """Split what follows the verb into what is said and its details."""
+    if verb in _TALK:
+        texts = [" ".join(word.split()) for word in rest if word.strip()]
+        several = len(texts) > 1 and any(" " in text for text in texts) and verb in _LISTS
+        return (texts if several else [" ".join(texts)] if texts else []), []
+    said: list[str] = []
+    details: list[tuple[str, str]] = []
+    for word in rest:
+        found = _DETAIL.fullmatch(word)
+        if found is None:
+            said += word.split()
+        else:
+            details.append((found[1].lower(), found[2]))
+    return ([" ".join(said)] if said else []), details
+
+
+def _example(verb: str) -> str:
+    return {
+        "gravity": "gravity 1.014 --sample 20C",
+        "beer": "beer 20C",
+        "room": "room 68F",
+        "ph": "ph 4.3",
+        "did": 'did "dry hopped" amount="50 g"',
+    }.get(verb, f'{verb} "a brown ring of foam"')
