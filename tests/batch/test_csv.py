@@ -172,9 +172,7 @@ def test_thinning_keeps_the_curve() -> None:
     kept = thinned(full, STEP["gravity"])
     assert len(kept) < 60
     at = [(point.at - START).total_seconds() for point in full]
-    line = np.interp(
-        at, [(p.at - START).total_seconds() for p in kept], [p.value for p in kept]
-    )
+    line = np.interp(at, [(p.at - START).total_seconds() for p in kept], [p.value for p in kept])
     worst = float(np.max(np.abs(line - [point.value for point in full])))
     assert worst <= STEP["gravity"] + 1e-9
     assert worst == pytest.approx(farthest_left_out(full, kept), abs=1e-9)
@@ -220,7 +218,9 @@ def test_lines_name_the_file_and_nothing_is_taken_twice() -> None:
     batch = read_batch("batch: x\nlog:\n  - {at: 2026-10-01, did: pitched}\n")
     head = "time,sg,temp\n"
     rows = [f"2026-10-{n:02d} 12:00,{course(n - 1):.4f},{19 + n % 3}\n" for n in range(1, 21)]
-    first = lines_of(read(head + "".join(rows[:10])), "t.csv", batch, [("with", "hydrometer")], "us")
+    first = lines_of(
+        read(head + "".join(rows[:10])), "t.csv", batch, [("with", "hydrometer")], "us"
+    )
     assert "of 10 rows kept" in first[-1].flow
     assert first[-1].flow.startswith('{at: 2026-10-10 12:00, note: "readings of t.csv: ')
     text = with_lines("batch: x\nlog:\n  - {at: 2026-10-01, did: pitched}\n", first, "f")

@@ -23,7 +23,7 @@ _PART = re.compile(
 _ENDING = re.compile(r"(?:\r\n|[\n\r\x85\u2028\u2029])\Z")
 _DASH = re.compile(r"([ ]*)-([ ]+|$)")
 _EMPTY_LOG = re.compile(
-    r"([ ]*[\"']?log[\"']?[ ]*:)[ ]*(?:~|null|Null|NULL|\[[ ]*\])?([ ]*#.*|[ ]*)"
+    r"([ ]*[\"']?log[\"']?[ ]*:)(?:[ ]*(?:~|null|Null|NULL|\[[ ]*\]))?([ ]+#.*|[ ]*)"
 )
 _PLAIN = re.compile(r"(?:-(?=[0-9])|[^\s\-?:,\[\]{}#&*!|>'\"%@`])[^,\[\]{}]*")
 _TRIES = 60  # places tried before a file is refused

@@ -77,7 +77,8 @@ def _class_of(bench: Bench, named: str | None, reused: bool | None) -> str:
 
 def _says_a_kind(bench: Bench, words: str) -> bool:
     """Tell whether words such as "48 x 330 ml" name a kind, or only a number and a size."""
-    return resolve(words, bench.knowledge.bottles) is not None or bool(_KIND_WORDS.search(words))
+    known = resolve(words, bench.knowledge.bottles) not in (None, "unknown")
+    return known or bool(_KIND_WORDS.search(words))
 
 
 def contradictions(bench: Bench, entry: Bottling) -> None:

@@ -121,7 +121,30 @@ def _words(
         take(text, bench.batch.line(f"circumstances[{number}]"))
     for sense, text in words:
         take(text, 0, sense, bench.now)
+    understood += _headings(bench, lexicon)
     return understood, unknown
+
+
+def _headings(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
+    """Return the circumstances that the words of the head and of storing name; no findings."""
+    head = bench.batch
+    texts = [
+        (head.style, "style"),
+        (head.yeast.strain_class, "yeast.class"),
+        (head.vessel.kind, "vessel.kind"),
+        (head.bottles.kind, "bottles.kind"),
+        (head.storage.where, "storage"),
+        (head.wort.water, "wort.water"),
+        (head.wort.water_treatment, "wort.water_treatment"),
+    ]
+    found = [(text, head.line(place)) for text, place in texts if text]
+    found += [(deed.where, deed.line) for _, deed in bench.deeds("stored") if deed.where]
+    return [
+        item
+        for text, line in found
+        for item in understand(lexicon(), text, line, stage=_stage(bench))[0]
+        if item.kind == "context" and item.state == "present"
+    ]
 
 
 def _alarms(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:

@@ -13,6 +13,7 @@ from trubshoot.evidence.wort import ingredients
 from trubshoot.physics import fermentation, gravity
 
 _GUESSED_SAMPLE_C = 20.0
+_FERMENTED_SG = 1.02  # above any beer that is asked about; the correction grows with it
 
 
 def correct_readings(bench: Bench) -> None:
@@ -47,12 +48,12 @@ def scale_doubt_points(bench: Bench) -> float:
     if bench.batch.instruments.hydrometer_scale_c is not None:
         return 0.0
     lowest_c = bench.constant("hydrometer_scale_lowest_c")
-    sg = gravity.hydrometer_corrected_sg(1.0, _GUESSED_SAMPLE_C, lowest_c)
+    sg = gravity.hydrometer_corrected_sg(_FERMENTED_SG, _GUESSED_SAMPLE_C, lowest_c)
     if bench.batch.plan is not None:
         bench.lacks(
             "scale temperature of the hydrometer", f"{lowest_c:.0f} C, the less favourable one"
         )
-    return 1000 * (sg - 1.0)
+    return 1000 * (sg - _FERMENTED_SG)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ import math
 from trubshoot.batch.model import Bottling
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
+from trubshoot.evidence.gravity import scale_doubt_points
 from trubshoot.evidence.model import BottleBasis, BottleOutlook, PressureAt, Reading
 from trubshoot.evidence.sugar_dose import Dose, dose_of, target_vols, volume_of
 from trubshoot.knowledge_base.tables import Bottle
@@ -143,10 +144,12 @@ def _residual(bench: Bench) -> tuple[float, float]:
     return held, max(held, most) + bench.constant("supersaturation_vols")
 
 
-def points_left(bench: Bench, before: Reading | None, creep: float) -> PointsLeft | None:
+def points_left(
+    bench: Bench, before: Reading | None, creep: float, doubt: float = 0.0
+) -> PointsLeft | None:
     """Return what may still ferment in the bottle, with what dry hops may free [points].
 
-    None when no end can be named.
+    `doubt` is how much higher the gravity may have been. None when no end can be named.
     """
     if bench.end is None:
         return None
@@ -159,7 +162,7 @@ def points_left(bench: Bench, before: Reading | None, creep: float) -> PointsLef
     if before is None:
         nothing = bench.constant("end_nothing_known_sigma_points")
         return PointsLeft(creep, math.hypot(nothing, bench.end.sigma_points))
-    mean = before.points - bench.end.points + creep
+    mean = before.points - bench.end.points + creep + doubt
     sigma = math.hypot(before.sigma_points, bias, bench.end.sigma_points)
     tail = _left_by_plateau(bench)
     if tail is None or mean > kinetics.ONE_SIDED_95 * sigma:
@@ -176,8 +179,15 @@ def _left_by_plateau(bench: Bench) -> float | None:
     if not bench.is_set("plateau_in_window"):
         return None
     warmest = bench.get("plateau_temp_max_c")
-    warm = warmest is not None and warmest >= bench.yeast_class.temp_low_c
-    rate = bench.constant("tail_rate_warm_ale_per_day" if warm else "tail_rate_cool_per_day")
+    if warmest is None:
+        return None
+    # the tail is slower in the cold, but not slower than what was seen of cold, flocculated beer
+    cold = (warmest - bench.yeast_class.temp_high_c) / 10
+    fastest, slowest = (
+        bench.constant("tail_rate_warm_ale_per_day"),
+        bench.constant("tail_rate_cool_per_day"),
+    )
+    rate = min(max(fastest * bench.constant("rate_q10") ** cold, slowest), fastest)
     try:
         return kinetics.points_left_in_tail(max(bound, 0.0), rate)
     except OutOfRangeError:
@@ -198,8 +208,9 @@ def _basis(
     # before bottling what is not denied is reckoned with; afterwards only what was logged
     planned = entry is None or bench.is_plan(entry)
     maybe = hopped or (planned and bench.facts.get("dry_hopped") != "absent")
-    left = points_left(bench, before, creep if hopped else 0.0)
-    left_most = points_left(bench, before, creep if maybe else 0.0)
+    doubt = scale_doubt_points(bench) if planned else 0.0
+    left = points_left(bench, before, creep if hopped else 0.0, doubt)
+    left_most = points_left(bench, before, creep if maybe else 0.0, doubt)
     if left is None or left_most is None:
         return None
     residual, residual_most = _residual(bench)
