@@ -6,6 +6,7 @@ import math
 import random
 import time
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -178,7 +179,7 @@ def test_thinning_keeps_the_curve() -> None:
     assert worst == pytest.approx(farthest_left_out(full, kept), abs=1e-9)
     assert kept[0] == full[0]
     assert kept[-1] == full[-1]
-    gaps = [b.at - a.at for a, b in zip(kept, kept[1:], strict=False)]
+    gaps = [b.at - a.at for a, b in pairwise(kept)]
     assert max(gaps) < timedelta(days=1, hours=1)
 
 

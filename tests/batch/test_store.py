@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -49,7 +50,8 @@ FORMS = [
     ),
     (
         "a dash with room behind it and a text of several lines",
-        "batch: x\nlog:\n  -   at: 2026-11-01\n      note: |\n        a\n        # no remark\n\n# end\n",
+        "batch: x\nlog:\n  -   at: 2026-11-01\n      note: |\n        a\n        # no remark\n"
+        "\n# end\n",
         "batch: x\nlog:\n  -   at: 2026-11-01\n      note: |\n        a\n        # no remark\n"
         "  -   at: 2026-11-25 14:03\n      gravity: 1.014\n      sample: 20C\n\n# end\n",
     ),
@@ -239,7 +241,7 @@ def test_two_processes_lose_nothing(batch_file: Path) -> None:
     for name in ("a", "b"):
         assert [text for text in found if text[0] == name] == [f"{name} {n}" for n in range(100)]
     assert len(found) == 200
-    turns = sum(one[0] != other[0] for one, other in zip(found, found[1:], strict=False))
+    turns = sum(one[0] != other[0] for one, other in pairwise(found))
     assert turns > 1, "the two never met"
 
 

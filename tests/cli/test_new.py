@@ -58,7 +58,7 @@ def test_answers_end_in_the_file(
 def test_nothing_is_refused(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """An answer that cannot be read is kept as a remark, `?` explains, and the end may come early."""
+    """An unreadable answer is kept as a remark, `?` explains, and the end may come early."""
     typed(monkeypatch, "Odd one", "furlongs", "", "?", "kit", "a bucket full", "don't know")
     asked = run(capsys, "new", "odd")
     assert asked.code == 0

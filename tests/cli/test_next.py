@@ -1,4 +1,4 @@
-"""`trubshoot next`: one to three things, dated, never a hand on a suspect bottle; calendar files."""
+"""`trubshoot next`: one to three dated things, never a hand on a suspect bottle; calendars."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def test_days_have_their_names() -> None:
 
 
 def _bottled_cases() -> list[Path]:
-    return [path for path in REAL if "bottled" in path.read_text("utf-8")]
+    return [path for path in REAL if "did: bottled" in path.read_text("utf-8")][::5]
 
 
 def test_suspect_bottles_are_never_touched(diagnostician: Diagnostician) -> None:
@@ -88,7 +88,7 @@ def test_suspect_bottles_are_never_touched(diagnostician: Diagnostician) -> None
         except BatchError:
             continue
         diagnosis = diagnostician.diagnose(batch, datetime(2026, 11, 25))
-        blocks = [b for b in diagnosis.hazards if b.topic == "bottles" and b.level >= Level.WARNING]
+        blocks = [b for b in diagnosis.hazards if b.topic == "bottles" and b.level >= Level.CAUTION]
         if not blocks or diagnosis.evidence.stage != "bottled":
             continue
         seen += 1
@@ -121,18 +121,47 @@ def test_danger_leaves_one_step(capsys: pytest.CaptureFixture[str], tmp_path: Pa
     assert "  2." not in tail
 
 
-def test_the_first_bottle_has_its_day(diagnostician: Diagnostician, tmp_path: Path) -> None:
-    """A beer bottled well is to be tried when the rules no longer call it young, not before."""
+def bottled_well(tmp_path: Path, *more: str) -> Path:
+    """Return the example of a beer bottled well, a week later and without dry hops."""
     lines = (EXAMPLES / "all_well_bottled.yaml").read_text("utf-8").splitlines()
     path = tmp_path / "b.yaml"
-    path.write_text("\n".join(line for line in lines if "2026-10-0" not in line), encoding="utf-8")
+    kept = [line for line in lines if "2026-10-0" not in line and "dry hopped" not in line]
+    path.write_text("\n".join((*kept, *more)) + "\n", encoding="utf-8")
+    return path
+
+
+def test_the_first_bottle_has_its_day(diagnostician: Diagnostician, tmp_path: Path) -> None:
+    """A beer bottled well is to be tried when the rules no longer call it young: 21 days on."""
+    path, now = bottled_well(tmp_path), datetime(2026, 9, 27, 11)
+    assert diagnostician.diagnose(read_batch(path), now).level <= Level.NOTICE
+    steps = steps_of(diagnostician, path, now)
+    assert [(step.id, step.due) for step in steps] == [("first_bottle", datetime(2026, 10, 11, 11))]
+    tried = bottled_well(tmp_path, "  - {at: 2026-09-26 12:00, did: opened bottle}")
+    assert "first_bottle" not in [step.id for step in steps_of(diagnostician, tried, now)]
+
+
+def test_a_caution_on_bottles_keeps_hands_off(diagnostician: Diagnostician, tmp_path: Path) -> None:
+    """Dry hops put the same bottles under a caution: no step asks to open or pour one."""
+    path = bottled_well(tmp_path, "  - {at: 2026-09-08 18:00, did: dry hopped, amount: 1 oz}")
     now = datetime(2026, 9, 27, 11)
-    diagnosis = diagnostician.diagnose(read_batch(path), now)
-    steps = [s for s in steps_of(diagnostician, path, now) if s.id == "first_bottle"]
-    if diagnosis.level > Level.NOTICE:
-        assert steps == []
-    else:
-        assert [step.due for step in steps] == [datetime(2026, 10, 11, 11)]
+    assert diagnostician.diagnose(read_batch(path), now).level == Level.CAUTION
+    steps = steps_of(diagnostician, path, now)
+    assert steps[0].id.startswith("hazard.")
+    assert all(step.id.startswith(("hazard.", "check.")) for step in steps)
+    assert [step.do for step in steps[1:] if HANDS.search(step.do)] == []
+
+
+def test_a_cracked_carboy_is_not_sampled(diagnostician: Diagnostician, tmp_path: Path) -> None:
+    """Under a warning that is not about bottles, only its own step and memory are left."""
+    path = Path(shutil.copy(EXAMPLES / "stuck_after_cold_night.yaml", tmp_path / "c.yaml"))
+    with path.open("a", encoding="utf-8") as file:
+        file.write("  - {at: 2026-02-26 18:30, saw: the glass carboy is cracked}\n")
+    now = datetime(2026, 2, 26, 19, 0)
+    assert diagnostician.diagnose(read_batch(path), now).level >= Level.WARNING
+    steps = steps_of(diagnostician, path, now)
+    assert steps[0].id == "hazard.carboy_cracked"
+    assert all(step.id.startswith("check.") for step in steps[1:])
+    assert [step.do for step in steps[1:] if HANDS.search(step.do)] == []
 
 
 def test_bad_input(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

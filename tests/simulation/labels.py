@@ -24,6 +24,9 @@ from tests.simulation.kinetics import HORIZON_DAYS, gravity, intruder_fall
 from tests.simulation.notes import GOOD_SPAN_DAYS, Notes, expected_end
 from tests.simulation.truth import Plan, Removed, Truth, limits_of, ratings_of, truth_of
 
+# P 6.3 tests the 95 % upper volumes, not the median: a plan that suits leaves that room
+PLAN_MARGIN = 0.8
+GOOD_READING_SD = 0.7  # points: one reader, degassed, near 20 C (F 7.2)
 LOW_HYDROMETER = -1.5  # points
 # What readings can tell, judgement after F 7.2: three readings over six days with a spread of 0.5
 # to 0.7 points exclude a fall of 1.1 to 1.6 points, and F 7.3 calls a beer near its end up to 1.5
@@ -150,11 +153,15 @@ def label(
         finished=~dangerous & (truth.further_fall <= 1.0),
         logged_well=logged_well,
         logged_fully=fully,
-        read_at_end=(notes.span >= GOOD_SPAN_DAYS) & (notes.flat <= 1.0) & ~marked,
+        read_at_end=(notes.span >= GOOD_SPAN_DAYS)
+        & (notes.flat <= 1.0)
+        & ~marked
+        & (drawn.number["reading_sd"] <= GOOD_READING_SD)
+        & ~flags["two_point_marks"],
         plan_fits=(truth.chart_20c <= ratings_of(drawn.choice["bottle_said"]))
         & (
             truth.planned_hot_bar
-            <= limits_of(drawn.choice["bottle_said"], drawn.number["plan_hot_c"])
+            <= PLAN_MARGIN * limits_of(drawn.choice["bottle_said"], drawn.number["plan_hot_c"])
         ),
     )
 

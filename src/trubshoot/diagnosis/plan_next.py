@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from trubshoot.batch import Batch
 from trubshoot.diagnosis.result import Diagnosis, NextCheck
 from trubshoot.knowledge_base import KnowledgeBase
-from trubshoot.safety import HazardBlock, Level, Reason
+from trubshoot.safety import HazardBlock, Level, Reason, suppress_tasting
 from trubshoot.safety.hazards import HANDS_OFF_TAGS
 
 MOST = 3
@@ -60,14 +60,13 @@ def plan_next(
     knowledge: KnowledgeBase, batch: Batch, diagnosis: Diagnosis, count: int = MOST
 ) -> tuple[NextStep, ...]:
     """Return the next steps, those for now first, then by date; at most `count`."""
-    worst = next((b for b in diagnosis.hazards if b.level >= Level.WARNING), None)
+    worst = next((block for block in diagnosis.hazards if _rules(block, diagnosis)), None)
     chosen: list[NextStep] = []
     if worst is not None:
         chosen = [*_hands_off(worst)][:1]
-        if worst.level == Level.DANGER or _is_injury(worst):
+        if worst.level == Level.DANGER or worst.topic == "injury":
             return tuple(chosen)
-    suspect = _bottles_suspect(diagnosis)
-    for step in _candidates(knowledge, batch, diagnosis, suspect=suspect):
+    for step in _candidates(knowledge, batch, diagnosis):
         if len(chosen) == count:
             break
         if step.do not in [other.do for other in chosen]:
@@ -75,16 +74,20 @@ def plan_next(
     return tuple(sorted(chosen, key=lambda step: step.due or diagnosis.asked_at))
 
 
-def _is_injury(block: HazardBlock) -> bool:
-    return block.topic == "injury"
+def _rules(block: HazardBlock, diagnosis: Diagnosis) -> bool:
+    """Tell whether a block goes before every other plan."""
+    return block.level >= Level.WARNING or _hands_away(block, diagnosis)
 
 
-def _bottles_suspect(diagnosis: Diagnosis) -> bool:
-    """Tell whether filled bottles stand under a hazard, or may have to."""
-    return diagnosis.evidence.stage == "bottled" and any(
-        block.topic in ("bottles", "system") and block.level >= Level.WARNING
-        for block in diagnosis.hazards
-    )
+def _hands_away(block: HazardBlock, diagnosis: Diagnosis) -> bool:
+    """Tell whether a block leaves nothing to do but its own steps, and to think back.
+
+    Filled bottles are left alone from CAUTION on. Before bottling a warning about bottles is one
+    about the plan, and the beer may still be measured.
+    """
+    if block.topic == "bottles":
+        return block.level >= Level.CAUTION and diagnosis.evidence.stage == "bottled"
+    return block.level >= Level.WARNING
 
 
 def _hands_off(block: HazardBlock) -> Iterator[NextStep]:
@@ -96,14 +99,15 @@ def _hands_off(block: HazardBlock) -> Iterator[NextStep]:
             )
 
 
-def _candidates(
-    knowledge: KnowledgeBase, batch: Batch, diagnosis: Diagnosis, *, suspect: bool
-) -> Iterator[NextStep]:
+def _candidates(knowledge: KnowledgeBase, batch: Batch, diagnosis: Diagnosis) -> Iterator[NextStep]:
     """Give what could be done, the most urgent first."""
-    checks = [_check(check, diagnosis) for check in diagnosis.next_checks]
-    if suspect:
-        yield from checks  # `next_checks` leaves only what can be remembered
+    if any(_hands_away(block, diagnosis) for block in diagnosis.hazards):
+        for item in diagnosis.next_checks:
+            finding = knowledge.findings[item.finding]
+            if finding.check.by == "ask" and "tasting" not in finding.stages:
+                yield _check(item, diagnosis)
         return
+    checks = [_check(check, diagnosis) for check in diagnosis.next_checks]
     troubled = any(state.up for state in diagnosis.findings)
     reasons = list(diagnosis.bottling.reasons) if diagnosis.bottling is not None else []
     yield from (_hold(reason, diagnosis) for reason in reasons if reason.kind == "stop")
@@ -111,13 +115,17 @@ def _candidates(
         yield from checks[:1]
         yield from _of_leading_cause(diagnosis)
     dated = list(_to_wait_for(reasons, diagnosis))
-    yield from dated[:1]
-    yield from _to_measure(reasons, diagnosis)
-    yield from dated[1:]
-    yield from _ready(knowledge, diagnosis)
-    yield from _first_bottle(knowledge, batch, diagnosis)
-    yield from _to_write(reasons, diagnosis)
-    yield from checks
+    planned = [
+        *dated[:1],
+        *_to_measure(reasons, diagnosis),
+        *dated[1:],
+        *_ready(knowledge, diagnosis),
+        *_first_bottle(knowledge, batch, diagnosis),
+        *_to_write(reasons, diagnosis),
+    ]
+    yield from planned
+    # where nothing is amiss a check is worth the trouble only for want of anything else
+    yield from checks if troubled else checks[: not planned]
 
 
 def _check(check: NextCheck, diagnosis: Diagnosis) -> NextStep:
@@ -131,16 +139,12 @@ def _check(check: NextCheck, diagnosis: Diagnosis) -> NextStep:
 
 
 def _of_leading_cause(diagnosis: Diagnosis) -> Iterator[NextStep]:
-    """Give the first step of the leading cause; of filled bottles only while no block warns."""
+    """Give the first step of the leading cause, when one leads."""
     cause = next(iter(diagnosis.named_causes), None)
     if cause is None or cause.responsibility < LEADS_FROM or not cause.now:
         return
-    if any(
-        block.topic == "bottles" and block.level >= Level.CAUTION for block in diagnosis.hazards
-    ):
-        bottled = diagnosis.evidence.stage == "bottled"
-        if bottled:
-            return
+    if suppress_tasting(diagnosis.hazards):  # a step of the cause may be to taste
+        return
     yield NextStep(
         f"cause.{cause.id}", cause.now[0], f"the likeliest cause so far is: {cause.label}"
     )
