@@ -104,7 +104,7 @@ def _refused(path: Path, words: Sequence[str], error: BatchError | UnitError) ->
     from trubshoot.batch import Batch
     from trubshoot.report.terminal import Page, print_hazards
 
-    said = [item for item in _said(words) if item[1].strip()]
+    said = _said(words)
     if said:
         blocks = diagnostician().hazards_in_words(Batch(name=path.name), datetime.now(), said)
         print_hazards(Page(console()), blocks)
@@ -119,8 +119,10 @@ def _refused(path: Path, words: Sequence[str], error: BatchError | UnitError) ->
 
 def _said(words: Sequence[str]) -> list[tuple[str, str]]:
     """Return what was typed as words to look for hazards in."""
-    verb = words[0].lower().replace("-", "_") if words else ""
-    return [(verb if verb in _SENSES else "saw", " ".join(words[1:]))] if words else []
+    first, _, rest = " ".join(words).strip().partition(" ")
+    verb = first.lower().replace("-", "_")
+    text = rest if verb in _SENSES else f"{first} {rest}".strip()
+    return [(verb if verb in _SENSES else "saw", text)] if text else []
 
 
 def run_undo(path: Path, at: str | None, units: str | None) -> int:

@@ -35,6 +35,7 @@ from trubshoot.safety import (
     overall_level,
 )
 
+RAISES_FROM = 1.5  # odds from which a circumstance is said to make a cause likelier
 EXPLAINED = 6  # causes whose weights are worked out one finding at a time
 
 
@@ -71,7 +72,7 @@ class Diagnostician:
         ranking = sample(case.network, case.told) if approximate else rank(case.network, case.told)
         checks = (
             ()
-            if approximate
+            if approximate or not case.told.up  # nothing to explain, nothing to look into
             else next_checks(
                 self.knowledge,
                 case,
@@ -172,15 +173,24 @@ class Diagnostician:
         """Return a fact's number with its unit, as the report shows it."""
         spec = self.knowledge.facts.get(fact)
         unit = spec.unit if spec is not None else ""
-        if unit == "sigma" or abs(value) >= 100:
-            text = f"{value:.0f}" if abs(value) >= 100 else f"{value:.1f}"
-        else:
-            text = f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 10 else f"{value:.1f}"
-        return text
+        if abs(value) >= 100:
+            return f"{value:.0f}"
+        if unit in ("sigma", "C", "K", "h", "%"):
+            return f"{value:.1f}"
+        return f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 10 else f"{value:.1f}"
 
     def _contexts(self, known: Known) -> tuple[KnownContext, ...]:
         return tuple(
-            KnownContext(name, self.knowledge.contexts[name].label, because)
+            KnownContext(
+                name,
+                self.knowledge.contexts[name].label,
+                because,
+                tuple(
+                    self.base.causes[row]
+                    for row, odds in self.base.modifiers.get(name, ())
+                    if odds >= RAISES_FROM
+                ),
+            )
             for name, because in known.contexts.items()
         )
 

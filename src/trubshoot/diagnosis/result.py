@@ -73,6 +73,7 @@ class KnownContext:
     id: str
     label: str
     because: tuple[str, ...]
+    raises: tuple[str, ...]  # causes that it makes clearly likelier
 
 
 @dataclass(frozen=True)

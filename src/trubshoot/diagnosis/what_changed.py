@@ -143,7 +143,7 @@ def _slope(after: Diagnosis) -> Iterator[str]:
     span, count = _number(after, "days_unchanged"), _number(after, "readings_unchanged")
     slope = _number(after, "slope_points_per_day")
     if span and count and count >= 2:
-        yield f"{count:.0f} readings within one point over {_days(span)}"
+        yield f"{count:.0f} readings agree over {_days(span)}"
     elif slope is not None and slope > _STILL_POINTS:
         yield f"falling by {slope:.1f} points a day"
 

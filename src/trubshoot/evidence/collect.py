@@ -168,10 +168,8 @@ def _alarms(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
     ]
 
 
-def _in_bottles(
-    bench: Bench, items: Sequence[Understood], where: str | None
-) -> list[Understood]:
-    """Return what words mean when told of some bottles; sets of how many bottles a fault is told."""
+def _in_bottles(bench: Bench, items: Sequence[Understood], where: str | None) -> list[Understood]:
+    """Return what words mean when told of some bottles; sets of how many a fault is told."""
     if where == "glass":
         bench.state("seen_in_glass", True)
     findings = bench.knowledge.findings

@@ -72,7 +72,12 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
             for clash in diagnosis.contradictions
         ],
         "contexts": [
-            {"id": item.id, "label": item.label, "because": list(item.because)}
+            {
+                "id": item.id,
+                "label": item.label,
+                "because": list(item.because),
+                "raises": list(item.raises),
+            }
             for item in diagnosis.contexts
         ],
         "causes": [_cause_json(cause) for cause in diagnosis.causes],

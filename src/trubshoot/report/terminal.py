@@ -20,6 +20,7 @@ _COLOUR = {
 }
 SHOWN_CAUSES = 5
 SHOWN_STEPS = 4
+SHOWN_CONTEXTS = 5
 
 
 class Page:
@@ -100,6 +101,7 @@ def print_diagnosis(
     page.line(f"Asked {wording.date_text(diagnosis.asked_at)}, {_age(diagnosis)}.")
     _log(page, diagnosis, labels, units)
     _causes(page, diagnosis, labels, why=why)
+    _practice(page, diagnosis)
     _next(page, diagnosis)
     _missing(page, diagnosis)
     if why:
@@ -122,12 +124,12 @@ def _log(page: Page, diagnosis: Diagnosis, labels: dict[str, str], units: UnitSy
     page.head("What the log says")
     for line in lines or ["No gravity and no temperature is logged."]:
         page.item("-", line)
-    if diagnosis.findings or diagnosis.evidence.not_understood or diagnosis.contradictions:
+    told = any(state.up or state.origin != "log" for state in diagnosis.findings)
+    if told or diagnosis.evidence.not_understood or diagnosis.contradictions:
         page.head("What was understood")
     for state in diagnosis.findings:
-        if state.if_so == 0 and state.origin == "log":
-            continue
-        page.item("-", wording.finding_line(state, labels[state.id]))
+        if state.up or state.origin != "log":  # what the log merely does not show is no news
+            page.item("-", wording.finding_line(state, labels[state.id]))
     for words in diagnosis.evidence.not_understood:
         nearest = "; ".join(words.nearest) or "nothing near"
         where = f" (line {words.line})" if words.line else ""
@@ -143,6 +145,9 @@ def _log(page: Page, diagnosis: Diagnosis, labels: dict[str, str], units: UnitSy
 def _causes(page: Page, diagnosis: Diagnosis, labels: dict[str, str], *, why: bool) -> None:
     named = diagnosis.named_causes[:SHOWN_CAUSES]
     page.head("Likely causes")
+    if "log_is_bare" in diagnosis.evidence.facts:
+        page.line("There is nothing to go on: nothing was logged and nothing reported.")
+        return
     if not any(state.up for state in diagnosis.findings):
         page.line("Nothing out of the ordinary was reported or measured: no cause to name.")
         return
@@ -199,6 +204,22 @@ def _cause(
             page.labelled("Ruled out when", cause.rule_out)
         if cause.caution:
             page.labelled("Take care", cause.caution)
+
+
+def _practice(page: Page, diagnosis: Diagnosis) -> None:
+    """Show what of the process makes faults likelier, and why: next time's lesson."""
+    shown = [
+        context
+        for context in diagnosis.contexts
+        if context.raises and not context.because[0].startswith("you said")
+    ]
+    if not shown:
+        return
+    page.head("What makes faults likelier in this batch")
+    for context in shown[:SHOWN_CONTEXTS]:
+        page.item("-", f"{context.label}. {context.because[0]}")
+    if len(shown) > SHOWN_CONTEXTS:
+        page.item("-", f"{len(shown) - SHOWN_CONTEXTS} more with --why.")
 
 
 def _next(page: Page, diagnosis: Diagnosis) -> None:
