@@ -37,11 +37,18 @@ def main() -> None:
         extras.update(said - wanted)
         misses.update(wanted - said)
         if shown.list and said != wanted:
-            words = [text for entry in batch.log if isinstance(entry, Observation) for text in entry.texts]
+            words = [
+                text
+                for entry in batch.log
+                if isinstance(entry, Observation)
+                for text in entry.texts
+            ]
             print(f"{case.id}: extra {sorted(said - wanted)}; missed {sorted(wanted - said)}")
             print(f"    {[*words, *batch.circumstances]}")
-    print(f"precision {hit / (hit + extra):.2f} ({hit}/{hit + extra}), "
-          f"recall {hit / (hit + missed):.2f} ({hit}/{hit + missed})")
+    print(
+        f"precision {hit / (hit + extra):.2f} ({hit}/{hit + extra}), "
+        f"recall {hit / (hit + missed):.2f} ({hit}/{hit + missed})"
+    )
     print("misread:", extras.most_common(25))
     print("missed:", misses.most_common(40))
 

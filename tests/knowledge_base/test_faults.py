@@ -220,6 +220,14 @@ FAULTS = [
         "unknown finding 'airlok'",
     ),
     Fault(
+        "unknown finding in some_bottles",
+        "findings/gusher_all.yaml",
+        put(r"^some_bottles: .*", "some_bottles: gusher_sme"),
+        "^some_bottles",
+        "unknown finding 'gusher_sme'",
+        "gusher_some",
+    ),
+    Fault(
         "a phrase of two findings",
         "findings/fermentation_very_fast.yaml",
         put("^aliases:", "aliases:\n  - Airlock  stopped"),

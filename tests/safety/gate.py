@@ -168,10 +168,13 @@ def added(doc: Doc, *entries: Doc) -> Doc:
     return {**copy.deepcopy(doc), "log": sorted(copy.deepcopy(log), key=lambda item: item[key])}
 
 
-def deletions(doc: Doc) -> Iterator[tuple[str, Doc]]:
-    """Yield every document with one key less: of the head, of its groups, of a list, of a line."""
+Place = tuple[Any, ...]
 
-    def walk(node: Any, path: tuple[Any, ...]) -> Iterator[tuple[Any, ...]]:
+
+def places(doc: Doc) -> list[Place]:
+    """Return the place of every key of the head, of its groups, and of the lines of lists."""
+
+    def walk(node: Any, path: Place) -> Iterator[Place]:
         if isinstance(node, dict):
             for key, value in node.items():
                 if path or key not in ("log", "batch"):
@@ -181,13 +184,28 @@ def deletions(doc: Doc) -> Iterator[tuple[str, Doc]]:
             for index, value in enumerate(node):  # whole items are no fields; their keys are
                 yield from walk(value, (*path, index))
 
-    for path in walk(doc, ()):
-        new = copy.deepcopy(doc)
-        where = new
-        for part in path[:-1]:
-            where = where[part]
-        del where[path[-1]]
-        yield ".".join(str(part) for part in path), new
+    return list(walk(doc, ()))
+
+
+def name_of(place: Place) -> str:
+    """Return a place as text."""
+    return ".".join(str(part) for part in place)
+
+
+def without(doc: Doc, place: Place) -> Doc:
+    """Return the document without one key."""
+    new = copy.deepcopy(doc)
+    where = new
+    for part in place[:-1]:
+        where = where[part]
+    del where[place[-1]]
+    return new
+
+
+def deletions(doc: Doc) -> Iterator[tuple[str, Doc]]:
+    """Yield every document with one key less, and which."""
+    for place in places(doc):
+        yield name_of(place), without(doc, place)
 
 
 def by_day_numbers(doc: Doc) -> Doc:

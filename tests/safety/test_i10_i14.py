@@ -17,11 +17,14 @@ from tests.safety.gate import (
     deletions,
     good,
     is_go,
+    name_of,
+    places,
     read,
     reading,
     shifted,
     verdict,
     verdict_of,
+    without,
     work,
 )
 from tests.safety.gate_logs import all_logs, go_logs, hold_logs
@@ -267,8 +270,9 @@ def test_deleting_several_fields_never_permits(name: str, choices: list[int]) ->
     doc = all_logs()[name]
     for choice in choices:
         before = verdict(doc)
-        found = list(deletions(doc))
-        where, less = found[choice % len(found)]
+        found = places(doc)
+        place = found[choice % len(found)]
+        where, less = name_of(place), without(doc, place)
         held = before is None or before.word == HOLD
         twice = before is not None and "says_two_things" in {item.id for item in before.reasons}
         apart = where in REPORTS_OF_HEAT or where.endswith(ANOTHER_ENTRY)

@@ -280,7 +280,7 @@ def test_i34_all_bottle_blocks_name_bottle_storage_sugar_and_end():
             } <= set(spec.unknown_if_missing), spec.id
 
 
-BEFORE_BOTTLING = {"unrated_bottles_planned", "not_ready_to_bottle"}
+BEFORE_BOTTLING = {"bottling_while_working", "unrated_bottles_planned", "not_ready_to_bottle"}
 
 
 def test_covering_hazards_are_at_least_as_bad():

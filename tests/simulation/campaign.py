@@ -170,7 +170,9 @@ def run(
             left = (batches - total.batches) / rate
             print(
                 f"\r{total.batches:,} of {batches:,} batches, {rate:.0f}/s, {left:.0f} s left ",
-                end="", file=sys.stderr, flush=True,
+                end="",
+                file=sys.stderr,
+                flush=True,
             )
     if not quiet:
         print(file=sys.stderr)
@@ -210,8 +212,9 @@ def report(total: Tally, only: str) -> str:
         return ["", head, "|---" * (len(names) + 1) + "|", *rows]
 
     lines = [f"{total.batches:,} invented decision moments; Wilson 95 % intervals in brackets.", ""]
-    lines += [f"- {name}: {_share(hits, total.batches)}"
-              for name, hits in total.facts.most_common()]
+    lines += [
+        f"- {name}: {_share(hits, total.batches)}" for name, hits in total.facts.most_common()
+    ]
     lines += table(
         "false GO among dangerous batches",
         [
@@ -246,8 +249,10 @@ def report(total: Tally, only: str) -> str:
     ]
     if total.false_go:
         lines += ["", "False GO of trubshoot where the log shows it or lacks data:", ""]
-        lines += [f"- batch {number} ({drawer}): {story}"
-                  for drawer, number, story in sorted(total.false_go)]
+        lines += [
+            f"- batch {number} ({drawer}): {story}"
+            for drawer, number, story in sorted(total.false_go)
+        ]
     return "\n".join(lines)
 
 

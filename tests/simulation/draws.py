@@ -188,7 +188,16 @@ def _beer(rng: np.random.Generator, n: int, yeast: Index, flags: dict[str, Flags
     }
     label_og = np.round(og + rng.normal(0, 2.5, n))
     return Draws(
-        course, day, yeast, main, temp_late, third, flags, label, label_og, number,
+        course,
+        day,
+        yeast,
+        main,
+        temp_late,
+        third,
+        flags,
+        label,
+        label_og,
+        number,
         {"place": place, "wort": wort},
     )
 
@@ -250,12 +259,16 @@ def _bottling(rng: np.random.Generator, n: int, drawn: Draws) -> None:
     sugar = np.where(us, _pick(rng, n, list(shares[:, 1])), _pick(rng, n, list(shares[:, 0])))
     roll = rng.random(n)
     way = np.where(roll < priors.SPOON_EACH, 1, 0)
-    way = np.where((roll >= priors.SPOON_EACH) & (roll < priors.SPOON_EACH + priors.DROPS_EACH),
-                   2, way)
+    way = np.where(
+        (roll >= priors.SPOON_EACH) & (roll < priors.SPOON_EACH + priors.DROPS_EACH), 2, way
+    )
     choice["way"] = way  # 0 bulk, 1 spoon in each bottle, 2 drops
     choice["sugar"] = np.where(way > 0, SUGAR_NAMES.index("sucrose"), sugar)
-    batch_l = np.where(us, rng.choice([18.93, 9.46, 20.8], n, p=[0.75, 0.12, 0.13]),
-                       rng.choice([20.0, 23.0, 10.0, 15.0], n, p=[0.5, 0.3, 0.12, 0.08]))
+    batch_l = np.where(
+        us,
+        rng.choice([18.93, 9.46, 20.8], n, p=[0.75, 0.12, 0.13]),
+        rng.choice([20.0, 23.0, 10.0, 15.0], n, p=[0.5, 0.3, 0.12, 0.08]),
+    )
     number["volume_said_l"] = batch_l * rng.uniform(0.90, 0.99, n)
     flags["volume_gross"] = rng.random(n) < priors.VOLUME_GROSS
     share = rng.normal(1, priors.VOLUME_SD, n)
@@ -266,16 +279,20 @@ def _bottling(rng: np.random.Generator, n: int, drawn: Draws) -> None:
     bottle = _pick(rng, n, [kind.share for kind in priors.BOTTLES.values()])
     choice["bottle_said"] = bottle
     flags["misnamed_bottles"] = rng.random(n) < priors.MISNAMED_BOTTLES
-    weaker = np.where(rng.random(n) < 0.7, BOTTLE_NAMES.index("swing_top_light"),
-                      BOTTLE_NAMES.index("swing_top_decorative"))
+    weaker = np.where(
+        rng.random(n) < 0.7,
+        BOTTLE_NAMES.index("swing_top_light"),
+        BOTTLE_NAMES.index("swing_top_decorative"),
+    )
     choice["bottle_true"] = np.where(flags["misnamed_bottles"], weaker, bottle)
     sizes = [kind.sizes_ml for kind in priors.BOTTLES.values()]
     pick = rng.random(n)
     number["size_ml"] = np.array(
         [sizes[b][int(p * len(sizes[b]))] for b, p in zip(bottle, pick, strict=True)], dtype=float
     )
-    number["size_ml"] = np.where(us & (bottle <= 2) & (number["size_ml"] < 400), 355.0,
-                                 number["size_ml"])
+    number["size_ml"] = np.where(
+        us & (bottle <= 2) & (number["size_ml"] < 400), 355.0, number["size_ml"]
+    )
     number["count"] = np.maximum(np.floor(number["volume_said_l"] * 1000 / number["size_ml"]), 1)
 
     number["target"] = of_yeast(drawn.yeast, "target_vols") + rng.normal(0, 0.2, n)

@@ -77,9 +77,7 @@ class Labels:
     plan_fits: Flags  # sugar, bottles and place suit each other (P 6.3, by the median bottle)
 
 
-def label(
-    drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Array
-) -> Labels:
+def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Array) -> Labels:
     """Return the drawers of a set of batches."""
     flags, has = drawn.flags, notes.has
     n = len(drawn.day)
@@ -91,8 +89,17 @@ def label(
     logged_well = readings & (sigma > 0) & klass & plan_known & has["pitched"] & has["today"]
     logged_well &= has["units"] & (~flags["dry_hopped"] | has["hop_line"])
     fully = logged_well & np.where(flags["dry_hopped"], has["hop_line"], has["hops_denied"])
-    for name in ("beer_temp", "sample_temp", "degassed", "water_check", "vessel", "headspace",
-                 "sugar_kind", "store_temp", "scale"):
+    for name in (
+        "beer_temp",
+        "sample_temp",
+        "degassed",
+        "water_check",
+        "vessel",
+        "headspace",
+        "sugar_kind",
+        "store_temp",
+        "scale",
+    ):
         fully &= has[name]
     fully &= has["forced"] | (has["expected_fg"] & has["fermentables"] & has["og"])
     fully &= ~flags["crash"] | notes.cold_said
@@ -202,8 +209,17 @@ def _causes(drawn: Draws, truth: Truth) -> dict[str, Flags]:
         "refractometer_old": flags["refractometer_old"],
         "unmixed_top_up": flags["unmixed_top_up"],
     }
-    for name in ("misweighed", "double_dose", "unit_slip", "heaped_unsaid", "volume_gross",
-                 "uneven", "overfill", "hot_place", "misnamed_bottles"):
+    for name in (
+        "misweighed",
+        "double_dose",
+        "unit_slip",
+        "heaped_unsaid",
+        "volume_gross",
+        "uneven",
+        "overfill",
+        "hot_place",
+        "misnamed_bottles",
+    ):
         causes[name] = flags[name]
     causes["weak_bottles"] = weak
     # nothing went wrong, and still too much: the plan itself is too strong for bottles and place

@@ -46,7 +46,12 @@ class _Writer:
     """Writes one log."""
 
     def __init__(
-        self, rng: np.random.Generator, drawn: Draws, notes: Notes, plan: Plan, i: int,
+        self,
+        rng: np.random.Generator,
+        drawn: Draws,
+        notes: Notes,
+        plan: Plan,
+        i: int,
         course: Any,
     ) -> None:
         self.rng, self.drawn, self.notes, self.plan, self.i = rng, drawn, notes, plan, i
@@ -202,8 +207,10 @@ class _Writer:
         rng, error = self.rng, float(self.rng.normal(0, self.number("reading_sd")))
         kind = self.choice("refractometer") if old else 0
         if kind == 1:  # the scale as it stands: alcohol makes it read far too high (P 1.4)
-            return {"gravity": _sg(_raw_refractometer(self.drawn.course.og[self.i], points)
-                                   + error, 1), "with": "refractometer"}
+            return {
+                "gravity": _sg(_raw_refractometer(self.drawn.course.og[self.i], points) + error, 1),
+                "with": "refractometer",
+            }
         if kind == 2:
             points += float(rng.normal(0, 1.2))
             return {"gravity": _sg(points + error, 1), "with": "refractometer"}
@@ -219,7 +226,7 @@ class _Writer:
         if self.has("sample_temp"):
             entry["sample"] = self.temp(sample, 0.5)
         elif rng.random() < 0.5:  # corrected in the head, and only the result is written
-            value += (points - (sg - 1) * 1000)
+            value += points - (sg - 1) * 1000
         entry["gravity"] = _sg(value, mark)
         if rng.random() < priors.TYPING_ERROR:
             entry["gravity"] = _mistyped(entry["gravity"])

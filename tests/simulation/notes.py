@@ -33,15 +33,18 @@ def take_notes(rng: np.random.Generator, drawn: Draws) -> Notes:
     n = len(drawn.day)
     brewer = drawn.choice["brewer"]
     has = {
-        name: rng.random(n) >= np.asarray(shares)[brewer]
-        for name, shares in priors.MISSING.items()
+        name: rng.random(n) >= np.asarray(shares)[brewer] for name, shares in priors.MISSING.items()
     }
     days = [_reading_days(rng, int(brewer[i]), int(drawn.day[i]), has["og"][i]) for i in range(n)]
-    gassy = [[bool(gas) for gas in rng.random(len(row)) < priors.GASSY[brewer[i]]]
-             for i, row in enumerate(days)]
+    gassy = [
+        [bool(gas) for gas in rng.random(len(row)) < priors.GASSY[brewer[i]]]
+        for i, row in enumerate(days)
+    ]
     said = [
-        [(not gas or bool(rng.random() < priors.GAS_UNNOTICED)) if has["degassed"][i] else None
-         for gas in row]
+        [
+            (not gas or bool(rng.random() < priors.GAS_UNNOTICED)) if has["degassed"][i] else None
+            for gas in row
+        ]
         for i, row in enumerate(gassy)
     ]
     grown = intruder_fall(drawn.course, drawn.day[:, None])[:, 0] > 1.5
@@ -49,7 +52,14 @@ def take_notes(rng: np.random.Generator, drawn: Draws) -> Notes:
     chilled = drawn.flags["crash"] & (has["cooling_line"] | has["beer_temp"])
     cold = drawn.flags["cold_stall"] & has["beer_temp"]
     notes = Notes(
-        has, days, gassy, said, sign, chilled | cold, np.zeros(n), np.zeros(n),
+        has,
+        days,
+        gassy,
+        said,
+        sign,
+        chilled | cold,
+        np.zeros(n),
+        np.zeros(n),
         np.zeros(n, dtype=bool),
     )
     for i in range(n):
@@ -98,8 +108,9 @@ def _late_span(drawn: Draws, notes: Notes, i: int) -> None:
     row = _one(drawn, i, np.array([good], dtype=float))
     kept = [j for j in range(len(good)) if row[j] - row[-1] <= 1.0]
     if len(kept) < 3 or good[-1] - good[kept[0]] < GOOD_SPAN_DAYS:
-        start = next((j for j in range(len(good) - 1, -1, -1)
-                      if good[-1] - good[j] >= GOOD_SPAN_DAYS), None)
+        start = next(
+            (j for j in range(len(good) - 1, -1, -1) if good[-1] - good[j] >= GOOD_SPAN_DAYS), None
+        )
         if start is None or len(good) - start < 3:
             return
         kept = list(range(start, len(good)))
@@ -109,8 +120,9 @@ def _late_span(drawn: Draws, notes: Notes, i: int) -> None:
 
 def _one(drawn: Draws, i: int, days: Array) -> Array:
     """Return the true gravity of one batch at some days."""
-    values = {item.name: getattr(drawn.course, item.name)[i : i + 1]
-              for item in fields(drawn.course)}
+    values = {
+        item.name: getattr(drawn.course, item.name)[i : i + 1] for item in fields(drawn.course)
+    }
     return np.asarray(gravity(Course(**values), days)[0])
 
 

@@ -44,17 +44,15 @@ YEASTS: dict[str, YeastKind] = {
     "wheat_hefe": YeastKind(
         ("wheat", "hefeweizen"), 0.07, 15, 19, 79, 80, 1.6, 0.30, target_vols=2.9
     ),
-    "belgian": YeastKind(("belgian ale", "abbey"), 0.07, 17, 21, 81, 81, 1.8, 0.25,
-                         target_vols=2.8),
+    "belgian": YeastKind(
+        ("belgian ale", "abbey"), 0.07, 17, 21, 81, 81, 1.8, 0.25, target_vols=2.8
+    ),
     "saison_diastatic": YeastKind(
         ("saison",), 0.04, 18, 24, 92, 91, 2.5, 0.12, False, True, target_vols=2.8
     ),
-    "lager": YeastKind(("lager", "pilsner yeast"), 0.08, 7, 11, 79, 80, 4.2, 0.15,
-                       target_vols=2.5),
+    "lager": YeastKind(("lager", "pilsner yeast"), 0.08, 7, 11, 79, 80, 4.2, 0.15, target_vols=2.5),
     "kveik": YeastKind(("kveik",), 0.05, 20, 33, 78, 79, 0.75, 0.60),
-    "kit_sachet": YeastKind(
-        ("kit yeast", "unknown yeast"), 0.08, 16, 20.5, 75, 76, 2.0, 0.25
-    ),
+    "kit_sachet": YeastKind(("kit yeast", "unknown yeast"), 0.08, 16, 20.5, 75, 76, 2.0, 0.25),
 }
 
 

@@ -56,9 +56,7 @@ def three_equal_in_a_row(log: LogDict) -> Verdict:
     last = _readings(log)[-3:]
     if len(last) < 3:
         return HOLD
-    steady = all(
-        _equal(a[1], b[1]) and b[0] - a[0] >= _NEARLY_A_DAY for a, b in pairwise(last)
-    )
+    steady = all(_equal(a[1], b[1]) and b[0] - a[0] >= _NEARLY_A_DAY for a, b in pairwise(last))
     return GO if steady else HOLD
 
 

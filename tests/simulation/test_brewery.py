@@ -150,9 +150,15 @@ def test_carbon_balance():
     litres = np.where(
         drawn.choice["way"] > 0, drawn.number["volume_said_l"], drawn.number["volume_true_l"]
     )
-    mixed = np.exp(-0.5 * np.where(drawn.choice["way"] == 1,
-                                   np.maximum(drawn.number["mixing_sd"], 0.10),
-                                   drawn.number["mixing_sd"]) ** 2)
+    mixed = np.exp(
+        -0.5
+        * np.where(
+            drawn.choice["way"] == 1,
+            np.maximum(drawn.number["mixing_sd"], 0.10),
+            drawn.number["mixing_sd"],
+        )
+        ** 2
+    )
     fall = drawn.number["vols_per_point"] * truth.further_fall
     total = truth.residual + added / litres * mixed + fall
     assert truth.co2_worst == pytest.approx(total, abs=1e-6)
@@ -217,8 +223,17 @@ def test_drawers_belong_to_dangerous_batches(batches):
 
 def test_missing_fields_occur(batches):
     """Every group of the batch file is missing from some logs and there in others."""
-    for key in ("units", "today", "yeast", "bottles", "storage", "instruments", "vessel",
-                "fermentables", "circumstances"):
+    for key in (
+        "units",
+        "today",
+        "yeast",
+        "bottles",
+        "storage",
+        "instruments",
+        "vessel",
+        "fermentables",
+        "circumstances",
+    ):
         have = sum(key in batch.log for batch in batches)
         assert 0 < have < len(batches), key
     for key in ("sugar", "volume", "stirred", "headspace", "dosing"):

@@ -152,9 +152,7 @@ def truth_of(
     number, flags, course = drawn.number, drawn.flags, drawn.course
     none = np.zeros(len(drawn.day), dtype=bool)
     cut = removed or Removed(none, none, none, none, none, none, none, none)
-    times = np.stack(
-        [drawn.day, drawn.day + CONDITIONING_DAYS, drawn.day + HORIZON_DAYS], axis=1
-    )
+    times = np.stack([drawn.day, drawn.day + CONDITIONING_DAYS, drawn.day + HORIZON_DAYS], axis=1)
     plain = gravity(course, times, intruder=False)
     taken = intruder_fall(course, times)
     own_fall = np.where(cut.fall[:, None], 0.0, plain[:, :1] - plain)
@@ -167,9 +165,7 @@ def truth_of(
     per_point = number["vols_per_point"]
 
     still = np.where(flags["crash"] | flags["cold_stall"], _cold_end(drawn), drawn.temp_late)
-    residual = np.maximum(
-        residual_vols(still) + number["super"] + number["residual_noise"], 0.5
-    )
+    residual = np.maximum(residual_vols(still) + number["super"] + number["residual_noise"], 0.5)
     spread = np.where(cut.mixing, np.minimum(number["mixing_sd"], MIXING_SD), number["mixing_sd"])
     spread = np.where(drawn.choice["way"] == 1, np.maximum(spread, 0.10), spread)
     mix = np.exp(spread[:, None] * bottle_noise - 0.5 * spread[:, None] ** 2)

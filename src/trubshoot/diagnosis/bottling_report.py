@@ -131,9 +131,7 @@ def _storage_cap(work: Diagnostician, evidence: Evidence) -> float:
     return float(math.floor(min(cap, below)))
 
 
-def relevant(
-    checklist: Checklist, facts: Mapping[str, float | str]
-) -> tuple[ChecklistItem, ...]:
+def relevant(checklist: Checklist, facts: Mapping[str, float | str]) -> tuple[ChecklistItem, ...]:
     """Return the lines of a list that concern a batch with these facts, in the list's order."""
     rules = [_as_rule(item) for item in checklist.items if item.when is not None]
     given = {name: Fact.of(value) for name, value in facts.items()}

@@ -84,12 +84,13 @@ def bottle_course(evidence: Evidence, knowledge: KnowledgeBase) -> BottleCourse 
             _row(look, parts, knowledge, day, day == now, fast_c, middle_c) for day in days
         )
         reached = _first_day(
-            lambda day: _fast_bar(look, parts, knowledge, day, fast_c)
-            >= danger_bar_at(row, fast_c)
+            lambda day: _fast_bar(look, parts, knowledge, day, fast_c) >= danger_bar_at(row, fast_c)
         )
         wild = _first_day(
-            lambda day: (_wild_bar(look, parts, knowledge, day, fast_c) or 0.0)
-            >= danger_bar_at(row, fast_c)
+            lambda day: (
+                (_wild_bar(look, parts, knowledge, day, fast_c) or 0.0)
+                >= danger_bar_at(row, fast_c)
+            )
         )
     except OutOfRangeError:
         return None

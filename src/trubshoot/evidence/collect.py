@@ -16,7 +16,7 @@ from trubshoot.evidence.handling import handling
 from trubshoot.evidence.model import Evidence, NotUnderstood, Understood
 from trubshoot.evidence.second_looks import second_looks
 from trubshoot.evidence.temperature import temperatures
-from trubshoot.evidence.words import Lexicon, understand
+from trubshoot.evidence.words import Lexicon, read_text, understand
 from trubshoot.evidence.wort import wort
 from trubshoot.evidence.yeast import yeast
 from trubshoot.knowledge_base import KnowledgeBase
@@ -140,10 +140,10 @@ def _headings(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
     found = [(text, head.line(place)) for text, place in texts if text]
     found += [(deed.where, deed.line) for _, deed in bench.deeds("stored") if deed.where]
     return [
-        item
+        Understood(words, target.kind, target.id, target.label, state, line)
         for text, line in found
-        for item in understand(lexicon(), text, line, stage=_stage(bench))[0]
-        if item.kind == "context" and item.state == "present"
+        for target, words, state in read_text(lexicon(), text, _stage(bench))
+        if target.kind == "context" and state == "present"
     ]
 
 

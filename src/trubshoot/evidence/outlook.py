@@ -55,9 +55,7 @@ def outlook(
     bench.number("co2_upper_vols", upper)
     bench.number("co2_over_target_vols", expected - basis.target_vols)
     if basis.target_vols - basis.residual_vols > 0.1:
-        bench.number(
-            "sugar_ratio_to_target", dose.vols / (basis.target_vols - basis.residual_vols)
-        )
+        bench.number("sugar_ratio_to_target", dose.vols / (basis.target_vols - basis.residual_vols))
     _pressure(bench, basis, row, expected, upper, dose)
 
 

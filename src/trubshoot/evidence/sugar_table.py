@@ -86,7 +86,9 @@ def sugar_table(
             if not sugar.ordinary or sugar.yield_central <= 0:
                 continue
             most = _most_allowed(basis, row.rating_bar, sugar, spread, usual, knowledge)
-            rows.append(_row(kind, sugar, min(wanted, most), most < wanted, basis, sizes, knowledge))
+            rows.append(
+                _row(kind, sugar, min(wanted, most), most < wanted, basis, sizes, knowledge)
+            )
     except OutOfRangeError:
         return None
     return SugarTable(basis.target_vols, present, basis.volume_l, spoon, tuple(rows))

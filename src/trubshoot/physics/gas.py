@@ -46,7 +46,9 @@ class PointsLeft:
                 (scale * _normal_quantile(0.5 + share / 2), (1 - stall) / _NODES)
                 for share in shares
             ]
-        return tuple(found)
+        none_left = math.fsum(weight for points, weight in found if points == 0.0)
+        some_left = [node for node in found if node[0] > 0.0]
+        return ((0.0, none_left), *some_left)
 
 
 @lru_cache(maxsize=1024)

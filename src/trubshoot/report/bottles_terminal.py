@@ -52,7 +52,9 @@ def _course(page: Page, report: BottlingReport, units: UnitSystem) -> None:
     page.head("Pressure over time")
     warned = report.level >= Level.WARNING
     hot = format_temp(course.fast_c, units)
-    middle = "middle" if course.middle_c is None else f"middle {format_temp(course.middle_c, units)}"
+    middle = (
+        "middle" if course.middle_c is None else f"middle {format_temp(course.middle_c, units)}"
+    )
     head = ["days after bottling", middle, f"fast bound {hot}"]
     if warned:
         head.append("if contaminated")
@@ -136,7 +138,11 @@ def print_classes(
         rating = format_pressure(row.rating_bar, units) if row.rated else "none: not for bottling"
         page.line(
             f"Rating {rating}; danger limit {format_pressure(row.danger_bar, units)}"
-            + (f", {format_pressure(row.danger_hot_bar, units)} when hot." if row.weaker_hot else "."),
+            + (
+                f", {format_pressure(row.danger_hot_bar, units)} when hot."
+                if row.weaker_hot
+                else "."
+            ),
             2,
         )
         reached = ", ".join(

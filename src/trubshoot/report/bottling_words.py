@@ -71,14 +71,10 @@ def way_lines(way: WayToGo, units: UnitSystem) -> list[str]:
     return lines
 
 
-def _reading_line(
-    way: WayToGo, days: int, on: datetime, points: float, units: UnitSystem
-) -> str:
+def _reading_line(way: WayToGo, days: int, on: datetime, points: float, units: UnitSystem) -> str:
     how = f"degassed, sample at {format_temp(way.sample_c, units)}, by hydrometer"
     gravity = wording.points_text(points)
-    when = (
-        "today" if days == 0 else f"on {wording.date_text(on)} or later ({_days(days)} from now)"
-    )
+    when = "today" if days == 0 else f"on {wording.date_text(on)} or later ({_days(days)} from now)"
     if way.readings == 1:
         return f"The same reading, {gravity}, {when}: {how}."
     return f"{_count(way.readings)} more equal readings, {gravity}, the last {when}: {how}."
