@@ -130,12 +130,12 @@ def test_more_than_can_be_taken_exactly(
 
 
 def test_best_first_is_the_order_of_the_result(diagnostician: Diagnostician) -> None:
-    """Ties in responsibility go to the more probable cause, in both places that sort."""
+    """Ties in responsibility go to the cause whose odds rose most."""
     from trubshoot.diagnosis.network import FindingState, make_case
     from trubshoot.diagnosis.noisy_or import rank
 
     case = make_case(diagnostician.base, [FindingState("sour_tart", 0.0, 1.0, "said")])
-    order = [case.causes[row] for row in best_first(rank(case.network, case.told))]
+    order = [case.causes[row] for row in best_first(rank(case.network, case.told), case.base_prior)]
     known = diagnostician.diagnose(read_batch("batch: x"), NOW, [("tasted", "sour")])
     assert [state.id for state in known.findings] == ["sour_tart"]
     if not known.contexts and not known.ruled_out:

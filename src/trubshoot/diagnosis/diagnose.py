@@ -7,10 +7,12 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from functools import cached_property
 
+import numpy as np
+
 from trubshoot.batch import Batch
 from trubshoot.diagnosis.network import Base, Case, make_case
 from trubshoot.diagnosis.next_check import next_checks, unexplained
-from trubshoot.diagnosis.noisy_or import DECIBANS, Ranking, explain, rank
+from trubshoot.diagnosis.noisy_or import DECIBANS, Ranking, Vector, explain, rank
 from trubshoot.diagnosis.result import (
     Diagnosis,
     KnownContext,
@@ -203,13 +205,7 @@ class Diagnostician:
         *,
         explained: bool,
     ) -> tuple[RankedCause, ...]:
-        order = sorted(
-            range(len(case.causes)),
-            key=lambda row: (
-                -round(float(ranking.responsibility[row]), 9),
-                -ranking.posterior[row],
-            ),
-        )
+        order = best_first(ranking, case.base_prior)
         up = [case.told.findings[position] for position in case.told.up]
         causes = []
         for place, row in enumerate(order):
@@ -289,11 +285,19 @@ class Diagnostician:
         return tuple(shown.items())
 
 
-def best_first(ranking: Ranking) -> list[int]:
-    """Return the rows of the causes by responsibility, ties by posterior."""
+def best_first(ranking: Ranking, before: Vector | None = None) -> list[int]:
+    """Return the rows of the causes by responsibility, best first.
+
+    Ties, as when nothing was reported that a cause could have made, go by how much the odds of the
+    cause rose over `before` (its chance without any circumstance), else by the posterior.
+    """
+    shift = ranking.posterior
+    if before is not None:
+        chance = np.clip(ranking.posterior, 1e-12, 1 - 1e-12)
+        shift = np.log(chance / (1 - chance)) - np.log(before / (1 - before))
     keys = [
-        (-round(float(made), 9), -float(there))
-        for made, there in zip(ranking.responsibility, ranking.posterior, strict=True)
+        (-round(float(made), 9), -float(rise))
+        for made, rise in zip(ranking.responsibility, shift, strict=True)
     ]
     return sorted(range(len(keys)), key=lambda row: keys[row])
 

@@ -80,6 +80,7 @@ class Case:
     network: Network
     told: Told
     odds: dict[str, dict[str, float]]  # cause -> context -> odds applied
+    base_prior: Vector  # of the causes kept, before any circumstance
 
 
 def make_case(
@@ -117,4 +118,5 @@ def make_case(
         Network(prior[keep], base.network.strength[keep], base.network.leak),
         told,
         odds,
+        base.network.prior[keep],
     )

@@ -42,6 +42,7 @@ _NEGATIONS = frozenset(
 _REACH = 3  # words between a negation and what it denies
 _SLACK = 3  # other words that may stand between the words of a phrase
 _ENDINGS = ("ingly", "ing", "ies", "ied", "ed", "es", "er", "s")
+_WHOLE = frozenset({"bitter", "bitters"})  # not bits
 
 
 def stem(word: str) -> str:
@@ -50,6 +51,8 @@ def stem(word: str) -> str:
     A final y stays: watery, yeasty and grainy are not water, yeast and grain.
     """
     for ending in _ENDINGS:
+        if word in _WHOLE:
+            break
         if word.endswith(ending) and len(word) - len(ending) >= 3:
             word = word[: -len(ending)] + ("y" if ending in ("ies", "ied") else "")
             break
@@ -177,9 +180,21 @@ class Lexicon:
 
     def nearest(self, text: str, count: int = 3) -> tuple[str, ...]:
         """Return labels of the things whose phrases look most like the text."""
-        close = difflib.get_close_matches(text.lower(), list(self.phrases), n=8, cutoff=0.5)
-        labels = dict.fromkeys(self.phrases[phrase].label for phrase in close)
-        return tuple(labels)[:count]
+        said = set(self.content(tokens(text)))
+        spelt = {near for word in said for near in self._spelt_like(word)} | said
+        shared: dict[str, float] = {}
+        for word in spelt:
+            for phrase, targets in self.by_word.get(word, {}).items():
+                likeness = len(spelt.intersection(phrase)) / len(spelt.union(phrase))
+                for target in targets:
+                    shared[target.label] = max(shared.get(target.label, 0.0), likeness)
+        return tuple(sorted(shared, key=lambda label: (-shared[label], label)))[:count]
+
+    def _spelt_like(self, word: str) -> list[str]:
+        if word in self.by_word or len(word) < 4:
+            return []
+        alike = [known for known in self.by_word if known[:1] == word[:1]]
+        return difflib.get_close_matches(word, alike, n=2, cutoff=0.75)
 
 
 def read_text(lexicon: Lexicon, text: str, stage: str = "") -> tuple[tuple[Target, str, str], ...]:

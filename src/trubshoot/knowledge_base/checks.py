@@ -125,6 +125,10 @@ def _findings(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
                 yield Problem(
                     path, line, f"unknown finding '{name}'.", _nearest(name, knowledge.findings)
                 )
+        for name in (finding.days.earlier, finding.days.later) if finding.days else ():
+            if name and name not in knowledge.findings:
+                mend = _nearest(name, knowledge.findings)
+                yield Problem(path, raw.line(path, "days"), f"unknown finding '{name}'.", mend)
         if finding.some_bottles and finding.some_bottles not in knowledge.findings:
             mend = _nearest(finding.some_bottles, knowledge.findings)
             line = raw.line(path, "some_bottles")
