@@ -88,7 +88,7 @@ def test_own_draws(number: int) -> None:
 
 @pytest.mark.parametrize("count", [2, 10, 24, 50, 200])
 def test_worst_of_against_simulation(count: int) -> None:
-    """The richest of n bottles by Blom's formula lies within 0.03 sigma of 40 000 simulated sets."""
+    """The richest of n bottles by Blom's formula lies within 0.03 sigma of 40 000 sets."""
     generator = np.random.default_rng(7)
     largest = generator.standard_normal((40_000, count)).max(axis=1).mean()
     assert worst_of(1.0, count) == pytest.approx(float(largest), abs=0.03)
@@ -148,7 +148,9 @@ def test_without_points_left_it_is_a_normal() -> None:
         (float("nan"), 0.1, 0.9, 0.1, PointsLeft(0, 1)),
     ],
 )
-def test_refuses_what_lies_outside(arguments: tuple[float, float, float, float, PointsLeft]) -> None:
+def test_refuses_what_lies_outside(
+    arguments: tuple[float, float, float, float, PointsLeft],
+) -> None:
     """Outside its ranges nothing is worked out."""
     with pytest.raises(OutOfRangeError):
         vols_quantiles(*arguments)

@@ -100,7 +100,9 @@ def good() -> Doc:
             "expected_fg": 1.012,
             "topped_up": "no",
         },
-        "fermentables": [{"what": "light liquid malt extract", "amount": "3 kg", "age": "2 months"}],
+        "fermentables": [
+            {"what": "light liquid malt extract", "amount": "3 kg", "age": "2 months"}
+        ],
         "hops": [{"what": "a bittering hop", "amount": "30 g", "use": "boil"}],
         "yeast": {"class": "us ale", "form": "dry", "amount": "11 g", "age": "3 months"},
         "vessel": {"kind": "bucket", "volume": "25 l", "spigot": "yes"},

@@ -46,7 +46,9 @@ def go_logs() -> dict[str, Doc]:
         "hydrometer a little off": changed(base, instruments__hydrometer_in_water=1.001),
         "scale for 15 C": changed(base, instruments__hydrometer_scale="15 C"),
         "warm samples": changed(base, log__4__sample="21 C", log__5__sample="22 C"),
-        "bottles in the plan": changed(base, bottles=None, plan__bottles="55 reused longneck 330 ml"),
+        "bottles in the plan": changed(
+            base, bottles=None, plan__bottles="55 reused longneck 330 ml"
+        ),
         "dry hopped and rested": long_rest,
         "not dry hopped by word": changed(base, hops=None, circumstances=["not dry hopped"]),
         "english ale": changed(
@@ -67,11 +69,17 @@ def hold_logs() -> dict[str, Doc]:
         "two readings": changed(base, log=base["log"][:4] + base["log"][5:]),
         "still falling": changed(base, log__7__gravity=1.008),
         "above the end": changed(
-            base, log__3__gravity=1.021, log__4__gravity=1.019, log__5__gravity=1.019,
+            base,
+            log__3__gravity=1.021,
+            log__4__gravity=1.019,
+            log__5__gravity=1.019,
             log__7__gravity=1.019,
         ),
         "far below the end": changed(
-            base, log__3__gravity=1.006, log__4__gravity=1.002, log__5__gravity=1.002,
+            base,
+            log__3__gravity=1.006,
+            log__4__gravity=1.002,
+            log__5__gravity=1.002,
             log__7__gravity=1.002,
         ),
         "old reading": changed(base, log=base["log"][:7]),
@@ -86,7 +94,9 @@ def hold_logs() -> dict[str, Doc]:
         "sugar in cups": changed(base, plan__sugar="2 cups table sugar", plan__weighed=None),
         "two sugars": changed(base, plan__sugar=["120 g table sugar", "100 g honey"]),
         "heaped spoon a bottle": changed(
-            base, plan__sugar="2 heaped tsp table sugar per bottle", plan__dosing="per bottle",
+            base,
+            plan__sugar="2 heaped tsp table sugar per bottle",
+            plan__dosing="per bottle",
             plan__weighed="no",
         ),
         "tiny volume": changed(base, plan__volume="5 l"),
@@ -95,7 +105,9 @@ def hold_logs() -> dict[str, Doc]:
         "wine bottles": changed(base, bottles__kind="wine bottles"),
         "wine bottles in the plan": changed(base, plan__bottles="wine bottles"),
         "strong against weak": changed(
-            base, bottles__kind="champagne bottles", plan__bottles="reused longneck 330 ml",
+            base,
+            bottles__kind="champagne bottles",
+            plan__bottles="reused longneck 330 ml",
             plan__sugar="200 g table sugar",
         ),
         "growlers": changed(base, bottles__kind="growlers"),
@@ -121,8 +133,13 @@ def hold_logs() -> dict[str, Doc]:
         "forced test cold": added(base, {**_FORCED, "gravity": 1.0098, "sample": "4 C"}),
         "forced test with gas": added(base, {**_FORCED, "gravity": 1.0085, "degassed": "no"}),
         "forced test by refractometer": added(
-            changed(base, log__3__gravity=1.021, log__4__gravity=1.018, log__5__gravity=1.018,
-                    log__7__gravity=1.018),
+            changed(
+                base,
+                log__3__gravity=1.021,
+                log__4__gravity=1.018,
+                log__5__gravity=1.018,
+                log__7__gravity=1.018,
+            ),
             {**_FORCED, "gravity": 1.018, "with": "refractometer"},
         ),
         "film": added(base, {"at": "2026-03-21 10:00", "saw": "a white film on the beer"}),

@@ -47,7 +47,9 @@ def reasons(doc: Doc, now: datetime = NOW) -> set[str]:
 def with_readings(*times_and_values: tuple[str, float]) -> Doc:
     """Return the good log with these readings after the start instead of its own."""
     base = good()
-    others = [entry for entry in base["log"][:3] if "gravity" not in entry or entry["gravity"] > 1.03]
+    others = [
+        entry for entry in base["log"][:3] if "gravity" not in entry or entry["gravity"] > 1.03
+    ]
     log = [*others, reading("2026-03-13 11:00", 1.016)]
     log += [reading(at, value) for at, value in times_and_values]
     log.append({"at": "2026-03-17 11:00", "beer": "20 C"})
@@ -136,7 +138,10 @@ def test_i10_not_degassed_or_uncorrected_readings_do_not_count() -> None:
 def test_i11_stable_above_the_expected_end(end: float) -> None:
     """I11: a stuck beer is held, however long it has stood still."""
     doc = changed(
-        good(), log__3__gravity=end + 0.002, log__4__gravity=end, log__5__gravity=end,
+        good(),
+        log__3__gravity=end + 0.002,
+        log__4__gravity=end,
+        log__5__gravity=end,
         log__7__gravity=end,
     )
     for hours in (0, -72):
@@ -162,8 +167,12 @@ def test_i11_a_forced_test_must_be_taken_well() -> None:
 def test_i11_a_forced_test_is_corrected_like_the_batch() -> None:
     """I11: what the hydrometer shows in water is taken off both; a low end is not hidden by it."""
     off = changed(
-        good(), instruments__hydrometer_in_water=1.003, log__3__gravity=1.020,
-        log__4__gravity=1.017, log__5__gravity=1.017, log__7__gravity=1.017,
+        good(),
+        instruments__hydrometer_in_water=1.003,
+        log__3__gravity=1.020,
+        log__4__gravity=1.017,
+        log__5__gravity=1.017,
+        log__7__gravity=1.017,
     )
     lower = added(off, reading("2026-03-18 11:00", 1.0135, of="forced test"))
     assert "forced_test_lower" in reasons(lower)
@@ -217,14 +226,32 @@ def test_i14_no_numbers_no_go(gap: str) -> None:
     assert any(reason.kind == "write" for reason in found.reasons)
 
 
-ABSURD = ["-5 g table sugar", "nan", "1e9 kg honey", "0 g", "table sugar", "12", "????", "", "5 xyz"]
+ABSURD = [
+    "-5 g table sugar",
+    "nan",
+    "1e9 kg honey",
+    "0 g",
+    "table sugar",
+    "12",
+    "????",
+    "",
+    "5 xyz",
+]
 
 
 @settings(max_examples=200, deadline=None, derandomize=True)
 @given(
     place=st.sampled_from(
-        ["plan__sugar", "plan__volume", "plan__headspace", "storage__temp", "wort__expected_fg",
-         "instruments__hydrometer_in_water", "bottles__kind", "yeast__class"]
+        [
+            "plan__sugar",
+            "plan__volume",
+            "plan__headspace",
+            "storage__temp",
+            "wort__expected_fg",
+            "instruments__hydrometer_in_water",
+            "bottles__kind",
+            "yeast__class",
+        ]
     ),
     text=st.one_of(st.sampled_from(ABSURD), st.text(max_size=12), st.floats(), st.integers()),
 )
@@ -286,8 +313,12 @@ def test_unknown_scale_of_the_hydrometer_never_permits(tenths: int) -> None:
     """A gravity near the limit of the end is not let through by leaving out the scale."""
     end = 1.010 + tenths / 10_000
     doc = changed(
-        good(), instruments__hydrometer_scale="15 C", log__3__gravity=end + 0.002,
-        log__4__gravity=end, log__5__gravity=end, log__7__gravity=end,
+        good(),
+        instruments__hydrometer_scale="15 C",
+        log__3__gravity=end + 0.002,
+        log__4__gravity=end,
+        log__5__gravity=end,
+        log__7__gravity=end,
     )
     if not is_go(doc):
         assert not is_go(changed(doc, instruments__hydrometer_scale=None))

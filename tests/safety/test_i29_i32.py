@@ -69,8 +69,10 @@ def test_i29_hazards_cannot_be_switched_off(run: Run, command: str) -> None:
     """I29: no command offers a way to leave the hazard block out."""
     _, out, _ = run(command, "--help")
     words = out.lower()
-    assert not any(f"--no-{word}" in words or f"--{word}" in words for word in
-                   ("hazards", "quiet", "brief", "warnings", "silent"))
+    assert not any(
+        f"--no-{word}" in words or f"--{word}" in words
+        for word in ("hazards", "quiet", "brief", "warnings", "silent")
+    )
 
 
 def test_i29_in_a_held_batch_too(run: Run, tmp_path: Path) -> None:
@@ -160,9 +162,7 @@ def test_i32_knowledge_that_does_not_load(
 
 @pytest.mark.parametrize("command", COMMANDS)
 @pytest.mark.parametrize("text", ["", "batch: x\nlog: [", "\x00", "batch: x\nnonsense: 1\n"])
-def test_i32_a_file_that_cannot_be_read(
-    run: Run, tmp_path: Path, command: str, text: str
-) -> None:
+def test_i32_a_file_that_cannot_be_read(run: Run, tmp_path: Path, command: str, text: str) -> None:
     """I32: an unreadable file is exit 2, its problems, and no empty success."""
     path = tmp_path / "broken.yaml"
     path.write_text(text, encoding="utf-8")

@@ -103,7 +103,9 @@ def test_law_1_worse_never_permits(doc: Doc, data: st.DataObject) -> None:
     which = data.draw(st.sampled_from(["sugar", "volume", "warmer", "place", "weaker", "pressure"]))
     worse = doc
     if which == "sugar":
-        worse = changed(doc, plan__sugar=f"{grams(doc) + data.draw(st.integers(1, 300))} g table sugar")
+        worse = changed(
+            doc, plan__sugar=f"{grams(doc) + data.draw(st.integers(1, 300))} g table sugar"
+        )
     elif which == "volume":
         litres = int(doc["plan"]["volume"].split()[0])
         worse = changed(doc, plan__volume=f"{data.draw(st.integers(5, litres))} l")

@@ -36,9 +36,10 @@ class SimulatedBatch:
     causes: what is wrong, each with its own drawer; also causes that do no harm this time.
     finished: truly at most 1 point from its end and not dangerous. logged_well: three or more
     good readings over six days, the last within a day; end, yeast class, sugar, volume, bottles
-    and storage known. logged_fully: and everything else the batch file asks for. read_at_end: three or more of those readings,
-    over six days or more, were taken of the beer at its end, with a spread of 0.7 points or less. plan_fits: sugar,
-    bottles and storage suit each other by the two tests of physics.md 6.3, at the median bottle.
+    and storage known. logged_fully: and everything else the batch file asks for. read_at_end:
+    three or more of those readings, over six days or more, were taken of the beer at its end,
+    with a spread of 0.7 points or less. plan_fits: sugar, bottles and storage suit each other by
+    the two tests of physics.md 6.3, at the median bottle, with room for the 95 % bound.
     """
 
     number: int

@@ -26,6 +26,7 @@ from tests.simulation.truth import Plan, Removed, Truth, limits_of, ratings_of, 
 
 # P 6.3 tests the 95 % upper volumes, not the median: a plan that suits leaves that room
 PLAN_MARGIN = 0.8
+RATING_MARGIN = 0.9  # and for the estimate of the middle
 GOOD_READING_SD = 0.7  # points: one reader, degassed, near 20 C (F 7.2)
 LOW_HYDROMETER = -1.5  # points
 # What readings can tell, judgement after F 7.2: three readings over six days with a spread of 0.5
@@ -165,7 +166,7 @@ def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Ar
         & ~marked
         & (drawn.number["reading_sd"] <= GOOD_READING_SD)
         & ~flags["two_point_marks"],
-        plan_fits=(truth.chart_20c <= ratings_of(drawn.choice["bottle_said"]))
+        plan_fits=(truth.chart_20c <= RATING_MARGIN * ratings_of(drawn.choice["bottle_said"]))
         & (
             truth.planned_hot_bar
             <= PLAN_MARGIN * limits_of(drawn.choice["bottle_said"], drawn.number["plan_hot_c"])

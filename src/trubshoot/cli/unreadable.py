@@ -1,4 +1,4 @@
-"""A batch file that cannot be read: its problems, and the hazards that its words name all the same."""
+"""A batch file that cannot be read: its problems, and the hazards that its words still name."""
 
 from __future__ import annotations
 

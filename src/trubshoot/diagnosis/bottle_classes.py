@@ -42,7 +42,7 @@ def bottle_classes(knowledge: KnowledgeBase) -> tuple[ClassRow, ...]:
         limits = []
         for temp in TEMPS_C:
             try:
-                vols = vols_at_gauge_bar(danger_bar_at(row, temp), temp, share)
+                vols = vols_at_gauge_bar(danger_bar_at(row, temp), temp, share, swelling=True)
             except OutOfRangeError:
                 continue
             limits.append((temp, math.floor(10 * vols + 1e-6) / 10))

@@ -15,6 +15,7 @@ from trubshoot.evidence.gravity_fit import GravityFit, gravity_fit
 from trubshoot.evidence.model import Evidence
 from trubshoot.evidence.outlook import storage_below_c
 from trubshoot.evidence.sugar_table import SugarTable, sugar_table
+from trubshoot.evidence.words import resolve
 from trubshoot.knowledge_base.schema import Checklist, ChecklistItem
 from trubshoot.rules import Fact
 from trubshoot.rules.conditions import Rule, compile_rule
@@ -23,7 +24,7 @@ from trubshoot.safety import HazardBlock, Level, Reason, Verdict, overall_level
 
 SEARCH_DAYS = 28  # further ahead no reading is planned
 _SAMPLE_C = 20.0
-_LEAST_EQUAL = 3  # readings; the rules have the word, this only says how many to try
+_MORE_READINGS = (1, 2, 3)  # how many to try; the rules have the word
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,7 @@ class BottlingReport:
     opened: tuple[ChecklistItem, ...]
     course: BottleCourse | None
     sugar_words: str  # kinds of sugar, as written
+    sugar_kind: str | None  # the kind in the knowledge, when there is one
     storage_cap_c: float  # what the report names as the warmest storage
     opened_fall_points: float  # an opened bottle this far down has fermented on
     faults: tuple[str, ...]
@@ -81,6 +83,7 @@ def bottling_report(work: Diagnostician, batch: Batch, now: datetime) -> Bottlin
     bottled = evidence.stage == "bottled"
     level = overall_level(blocks)
     weighed = facts.get("sugar_weighed") == "present"
+    kinds = _sugar_kinds(batch)
 
     def listed(name: str) -> tuple[ChecklistItem, ...]:
         return relevant(knowledge.checklists[name], facts)
@@ -103,7 +106,8 @@ def bottling_report(work: Diagnostician, batch: Batch, now: datetime) -> Bottlin
         if bottled
         else (),
         course=bottle_course(evidence, knowledge),
-        sugar_words=_sugar_words(batch),
+        sugar_words=" and ".join(kinds) or "sugar",
+        sugar_kind=resolve(kinds[0], knowledge.sugars) if len(kinds) == 1 else None,
         storage_cap_c=_storage_cap(work, evidence),
         opened_fall_points=knowledge.constant("opened_bottle_fall_points"),
         faults=opinion.faults,
@@ -112,11 +116,12 @@ def bottling_report(work: Diagnostician, batch: Batch, now: datetime) -> Bottlin
     )
 
 
-def _sugar_words(batch: Batch) -> str:
+def _sugar_kinds(batch: Batch) -> list[str]:
+    """Return the kinds of sugar as written, each once."""
     done = batch.bottlings()
     entry = done[-1] if done else batch.plan.bottling if batch.plan is not None else None
     kinds = [sugar.kind for sugar in (entry.sugars or ()) if sugar.kind] if entry else []
-    return " and ".join(dict.fromkeys(kinds)) or "sugar"
+    return list(dict.fromkeys(kinds))
 
 
 def _storage_cap(work: Diagnostician, evidence: Evidence) -> float:
@@ -149,9 +154,9 @@ def _as_rule(item: ChecklistItem) -> Rule:
 def way_to_go(work: Diagnostician, batch: Batch, now: datetime, verdict: Verdict) -> WayToGo:
     """Return what would turn HOLD into GO, by asking the rules about readings not yet taken.
 
-    The earliest day is sought on which further readings, equal to the latest and taken well, leave
-    the fewest reasons; the date of the report is therefore a promise of the very rules that will
-    judge it.
+    The fewest readings, then the earliest day, are sought on which further readings, equal to the
+    latest and taken well, leave as few reasons as waiting four weeks would; the date of the report
+    is therefore a promise of the very rules that will judge it.
     """
     held = verdict.reasons
     evidence = work.bottling(batch, now)[0]
@@ -159,17 +164,21 @@ def way_to_go(work: Diagnostician, batch: Batch, now: datetime, verdict: Verdict
     nothing = WayToGo(0, None, None, None, _SAMPLE_C, held)
     if not after or any(reason.kind == "stop" for reason in held):
         return nothing
-    equal = evidence.facts.get("readings_unchanged")
-    needed = max(1, _LEAST_EQUAL - int(equal if isinstance(equal, float) else 0))
-    best = nothing
-    for days in range(SEARCH_DAYS + 1):
-        left = _reasons_after(work, batch, now, evidence, days, needed)
-        if left is not None and len(left) < len(best.left):
-            on = now + timedelta(days=days)
-            best = WayToGo(needed, days, on, after[-1].points, _scale_c(batch), left)
-        if not any(item.kind == "wait" for item in best.left) and best.days is not None:
-            break
-    return best
+
+    def left(readings: int, days: int) -> tuple[Reason, ...]:
+        found = _reasons_after(work, batch, now, evidence, days, readings)
+        return held if found is None else found
+
+    goal = min(len(left(readings, SEARCH_DAYS)) for readings in _MORE_READINGS)
+    if goal >= len(held):
+        return nothing
+    needed = next(number for number in _MORE_READINGS if len(left(number, SEARCH_DAYS)) == goal)
+    low, high = -1, SEARCH_DAYS
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if len(left(needed, middle)) == goal else (middle, high)
+    on = now + timedelta(days=high)
+    return WayToGo(needed, high, on, after[-1].points, _scale_c(batch), left(needed, high))
 
 
 def _scale_c(batch: Batch) -> float:

@@ -15,6 +15,7 @@ from trubshoot.physics.sugar import VOLS_PER_POINT_UPPER
 DAYS = (0.0, 3.0, 7.0, 14.0, 21.0, 42.0, 90.0, 270.0)  # since bottling
 _ROOM_C = 20.0
 _SEARCH_DAYS = 300.0
+_SAME_DAY = 0.5  # nearer than this the row of a fixed day is left out
 
 
 @dataclass(frozen=True)
@@ -76,8 +77,10 @@ def bottle_course(evidence: Evidence, knowledge: KnowledgeBase) -> BottleCourse 
         )
     parts = _parts(evidence, look, knowledge, fast_c, assumed)
     now = evidence.facts.get("days_since_bottling")
-    days = sorted({*DAYS, *((float(now),) if isinstance(now, float) else ())})
-    if not isinstance(now, float):
+    days = list(DAYS)
+    if isinstance(now, float):
+        days = sorted([now, *(day for day in DAYS if abs(day - now) >= _SAME_DAY)])
+    else:
         assumed.append("the day of bottling or of asking is not known")
     try:
         rows = tuple(
@@ -180,7 +183,7 @@ def _row(
 
 
 def _first_day(reached: Callable[[float], bool]) -> float | None:
-    """Return the first day on which a rising pressure has reached a limit; None if it never does."""
+    """Return the first day on which a rising pressure reaches a limit; None if it never does."""
     if reached(0.0):
         return 0.0
     if not reached(_SEARCH_DAYS):

@@ -8,6 +8,7 @@ from itertools import pairwise
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.gravity import forced_test, other_sample, scale_doubt_points
+from trubshoot.evidence.handling import late_sugar_day
 from trubshoot.evidence.model import Reading
 from trubshoot.evidence.temperature import SLACK_C, beer_temperatures_between
 from trubshoot.physics import gravity, kinetics
@@ -217,8 +218,22 @@ def waits(bench: Bench) -> None:
     if hopped is not None:
         after = bench.constant("gate_after_dry_hop_days")
         bench.number("days_until_after_dry_hop", max(after - hopped, 0.0))
-        bench.state("plateau_after_dry_hop", span <= hopped)
+        now = bench.fermenting_end if bench.fermenting_end is not None else 0.0
+        bench.state("plateau_after_dry_hop", _steady_since(bench, now - hopped, 0.0))
+    if bench.is_set("fruit_or_sugar_added_late"):
+        days = bench.constant("gate_after_late_sugar_days")
+        bench.state("plateau_after_late_sugar", _steady_since(bench, late_sugar_day(bench), days))
     bench.number("days_until_slope", _days_until_slope(bench))
+
+
+def _steady_since(bench: Bench, day: float, least_days: float) -> bool:
+    """Tell whether the equal readings alone that were taken since a day would do."""
+    after = bench.fermenting_readings(bench.fermenting_end)
+    flat = plateau(after, bench.constant("gate_equal_points"))
+    days = [item.day for item in flat if item.day is not None and item.day >= day - 1e-6]
+    enough = len(set(days)) >= bench.constant("gate_min_readings")
+    least = max(least_days, bench.constant("gate_min_hours") / 24)
+    return enough and max(days) - min(days) >= least - 1e-6
 
 
 def _days_until_slope(bench: Bench) -> float:

@@ -66,6 +66,7 @@ def gravity_fit(batch: Batch, evidence: Evidence, knowledge: KnowledgeBase) -> G
         return GravityFit(
             None,
             count,
-            "no ordinary fermentation passes through these readings (a stall, layered wort or a misread gravity may be why)",
+            "no ordinary fermentation passes through these readings (a stall, layered wort or a"
+            " misread gravity may be why)",
         )
     return GravityFit(fit, count)

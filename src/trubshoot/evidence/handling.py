@@ -106,6 +106,14 @@ def _openings(bench: Bench) -> None:
 
 
 def _late_additions(bench: Bench) -> None:
+    bench.state("fruit_or_sugar_added_late", True if late_sugar_day(bench) > 0 else None)
+
+
+def late_sugar_day(bench: Bench) -> float:
+    """Return the day of the last sugar, fruit or juice added after pitching; 0 for none.
+
+    What was added without a name may be sugar; without a day it may have been just now.
+    """
     latest = 0.0
     for day, deed in bench.deeds("added"):
         key = resolve(deed.what, bench.knowledge.fermentables) or resolve(
@@ -114,14 +122,9 @@ def _late_additions(bench: Bench) -> None:
         row = bench.knowledge.fermentables.get(key or "")
         sugar = key in bench.knowledge.sugars or (row is not None and row.kind in _LATE_SUGARS)
         fruit = "fruit" in tokens(deed.what or "") or "juice" in tokens(deed.what or "")
-        # what is not named may be sugar
         if (sugar or fruit or deed.what is None) and (day is None or day > 0.25):
-            bench.state("fruit_or_sugar_added_late", True)
             latest = max(latest, math.inf if day is None else day)
-    last = max((item.day for item in bench.readings if item.day is not None), default=None)
-    span = bench.get("days_unchanged")
-    if bench.is_set("fruit_or_sugar_added_late") and last is not None and span is not None:
-        bench.state("plateau_after_late_sugar", last - span >= latest)
+    return latest
 
 
 def _rinsed(rinse: Rinse | None) -> bool | None:

@@ -99,7 +99,8 @@ def sealed_bars(
         min(expected_vols, bottle.VOLS_HIGH), temp_c, usual_share if share is None else share
     )
     most = min(upper_vols, bottle.VOLS_HIGH)
-    return middle, max(bottle.sealed_gauge_bar(most, temp_c, space) for space in spaces)
+    upper = max(bottle.sealed_gauge_bar(most, temp_c, space, swelling=True) for space in spaces)
+    return middle, max(upper, middle)
 
 
 def danger_bar_at(row: Bottle, temp_c: float) -> float:

@@ -10,8 +10,10 @@ from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.words import resolve, tokens
 from trubshoot.knowledge_base.tables import Sugar as SugarRow
+from trubshoot.physics.gas import worst_of
 from trubshoot.physics.sugar import vols_from_sugar
 
+_SMALL_BOTTLE_ML = 330.0
 _BY_GUESS = ("guess", "eye", "spoon", "cup")
 
 
@@ -110,12 +112,16 @@ def _one_sugar(
         if entry.stirred is False and amount.per == "batch"
         else "mixing_sigma_share"
     )
+    # said not to be stirred in: the upper bound is that of the richest of all bottles
+    richest = 1.0
+    if entry.stirred is False and amount.per == "batch":
+        richest += worst_of(mixing, _bottle_count(bench, entry, litres))
     volume = bench.constant("volume_sigma_share") if amount.per == "batch" else 0.0
     try:
         return Dose(
             mass_g / litres,
             vols_from_sugar(mass_g, litres, row.yield_central) if row.yield_central else 0.0,
-            vols_from_sugar(mass_high, least, row.yield_high) if row.yield_high else 0.0,
+            vols_from_sugar(mass_high * richest, least, row.yield_high) if row.yield_high else 0.0,
             math.hypot(max(weighing, guess), mixing, volume),
             mixing,
             mass_g / litres * row.yield_central / table["sucrose"].yield_central,
@@ -123,6 +129,15 @@ def _one_sugar(
     except OutOfRangeError as error:
         bench.lacks(f"a believable amount of bottling sugar ({error})", "far too much")
         return None
+
+
+def _bottle_count(bench: Bench, entry: Bottling, litres: float) -> int:
+    """Return how many bottles share the sugar; where nothing says it, small ones are taken."""
+    count = entry.bottles.count or bench.batch.bottles.count
+    if count:
+        return min(count, 5000)
+    size_ml = entry.bottles.size_ml or bench.batch.bottles.size_ml or _SMALL_BOTTLE_ML
+    return min(max(round(1000 * litres / size_ml), 1), 5000)
 
 
 def _mass(bench: Bench, item: Sugar, row: SugarRow) -> tuple[float, float, float] | None:

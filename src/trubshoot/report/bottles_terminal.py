@@ -103,7 +103,7 @@ def _contaminated(report: BottlingReport, days: float | None, units: UnitSystem)
 
 def _when(report: BottlingReport, days: float) -> str:
     since = report.evidence.facts.get("days_since_bottling")
-    shown = "within a day" if days < 1 else f"from day {days:.0f} after bottling"
+    shown = "within a day of bottling" if days < 1 else f"from day {days:.0f} after bottling"
     if not isinstance(since, float) or days < 1:
         return shown
     on = report.asked_at + timedelta(days=days - since)
@@ -127,8 +127,8 @@ def print_classes(
     page = Page(console)
     page.line(Text("Bottles: how to tell them, and what they are trusted with", style="bold"))
     page.line(
-        "Rating: for CO2 alone at 20 °C. Danger limit: for the upper value on the hottest day, air in"
-        " the neck counted; the volumes reach it at that temperature. Judgement on published"
+        "Rating: for CO2 alone at 20 °C. Danger limit: for the upper value on the hottest day, air"
+        " in the neck counted; the volumes reach it at that temperature. Judgement on published"
         " strengths, wear and duration, low on purpose: a worn bottle holds less than a new one."
     )
     for row in rows:

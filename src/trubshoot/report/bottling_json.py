@@ -27,7 +27,7 @@ def bottling_json(report: BottlingReport, units: UnitSystem) -> dict[str, Any]:
         "verdict": verdict.word if verdict is not None else None,
         "message": words.verdict_line(report),
         "limits": _items(report.limits, report, units),
-        "way_to_go": None if report.way is None else _way(report.way, units),
+        "way_to_go": None if report.way is None else _way(report, report.way, units),
         "reasons": [] if verdict is None else [_reason(item) for item in verdict.reasons],
         "granted_because": [] if verdict is None else list(verdict.granted_because),
         "numbers": _numbers(report),
@@ -140,9 +140,9 @@ def _reason(reason: Reason) -> dict[str, Any]:
     }
 
 
-def _way(way: WayToGo, units: UnitSystem) -> dict[str, Any]:
+def _way(report: BottlingReport, way: WayToGo, units: UnitSystem) -> dict[str, Any]:
     return {
-        "lines": words.way_lines(way, units),
+        "lines": words.way_lines(report, units),
         "readings": way.readings,
         "days": way.days,
         "on": None if way.on is None else way.on.date().isoformat(),

@@ -68,7 +68,7 @@ def _way(page: Page, report: BottlingReport, units: UnitSystem) -> None:
     if report.way is None:
         return
     page.head("What would turn HOLD into GO")
-    for line in words.way_lines(report.way, units):
+    for line in words.way_lines(report, units):
         page.item("-", line)
 
 
@@ -135,6 +135,12 @@ def fit_lines(report: BottlingReport) -> list[str]:
     fit = report.fit.fit
     if fit is None:
         return [f"No curve was fitted: {report.fit.why_not}."]
+    end = report.evidence.expected_end
+    if end is not None and 1000 * (fit.fg.median - 1) > end.points + end.sigma_points:
+        return [
+            f"A curve through the readings levels off at {fit.fg.median:.3f}. A stalled beer does"
+            " that too: it is no sign of the end."
+        ]
     return [
         f"Curve through {report.fit.readings} readings: end {fit.fg.median:.3f}, 90 % band "
         f"{fit.fg.low:.3f} to {fit.fg.high:.3f}; still to fall "
@@ -188,15 +194,15 @@ def _sugar(page: Page, report: BottlingReport, units: UnitSystem) -> None:
     page.head(f"Sugar for {shown.target_vols:.1f} volumes")
     if not any(row.grams_per_l > 0 for row in shown.rows):
         page.line(
-            f"None: {shown.present_vols:.2f} volumes are in the beer or may still come without any"
-            " sugar, or the bottles carry no more."
+            f"No dose is shown: as far as is known, {shown.present_vols:.2f} volumes may come"
+            " without any sugar, or these bottles carry none."
         )
         return
     if shown.capped:
         page.line("These bottles do not carry the target: the doses stop at what they carry.")
     sizes = [_size(dose.size_ml, units) for dose in shown.rows[0].bottles]
-    grams = [("", "whole batch", *(f"one {size}" for size in sizes))]
-    spoons = [("level teaspoons", *(f"one {size}" for size in sizes))]
+    grams = [("one bottle of", "whole batch", *sizes)]
+    spoons = [("level teaspoons", *sizes)]
     for row in shown.rows:
         batch = "-" if row.batch_g is None else f"{row.batch_g:.0f} g"
         if units == "us" and row.batch_g is not None:

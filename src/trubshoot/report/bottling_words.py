@@ -34,6 +34,7 @@ BANDS = {
 }
 PLACES = {"reference": "room", "storage": "as stored", "hottest": "hottest day"}
 _SAME_TEMP_C = 1.0
+_MOST_LINES = 2  # of what to measure; the rest stands in the list of reasons
 MODEL_TOP_BAR = 15.0  # beyond it the model is only compared with "far above"
 
 
@@ -49,16 +50,23 @@ def verdict_line(report: BottlingReport) -> str:
     return f"{verdict.word}: do not bottle yet; {why}, listed below."
 
 
-def way_lines(way: WayToGo, units: UnitSystem) -> list[str]:
+def way_lines(report: BottlingReport, units: UnitSystem) -> list[str]:
     """Return what would turn HOLD into GO, the most helpful thing first."""
+    way = report.way
+    if way is None:
+        return []
     stops = [reason for reason in way.left if reason.kind == "stop"]
     if stops:
         return [f"No reading and no waiting ends this. {reason.mend}" for reason in stops]
     lines = [
-        f"{reason.label}: {_lower(reason.mend)}"
+        f"{reason.label}. {reason.mend}"
         for reason in way.left
-        if reason.kind in ("measure", "change", "wait")
+        if reason.kind in ("measure", "wait")
     ]
+    if len(lines) > _MOST_LINES:
+        more = len(lines) - _MOST_LINES
+        lines = [*lines[:_MOST_LINES], f"And {more} more to measure, listed below."]
+    lines += _change_lines(report, way, units)
     if way.days is not None and way.on is not None and way.points is not None:
         lines.append(_reading_line(way, way.days, way.on, way.points, units))
     written = [reason for reason in way.left if reason.kind == "write"]
@@ -69,6 +77,25 @@ def way_lines(way: WayToGo, units: UnitSystem) -> list[str]:
     elif len(lines) == 1 and not way.left:
         lines[0] += " Nothing else is missing."
     return lines
+
+
+def _change_lines(report: BottlingReport, way: WayToGo, units: UnitSystem) -> list[str]:
+    """Return what to change; for too much sugar the dose that these bottles do carry."""
+    changes = [reason for reason in way.left if reason.kind == "change"]
+    table = report.sugar
+    if report.evidence.outlook is not None and changes and table is not None:
+        if any(reason.kind in ("measure", "wait") for reason in way.left):
+            return []  # no dose can be named before it is known what may still ferment
+        dose = next((row for row in table.rows if row.kind == report.sugar_kind), None)
+        if dose is not None and dose.batch_g and table.volume_l is not None:
+            amount = f"{_grams(dose.batch_g, units)} of {report.sugar_words}"
+            volume = format_volume(table.volume_l, units)
+            return [f"Take less sugar, {amount} in {volume}, or stronger bottles."]
+    return [f"{reason.label}. {reason.mend}" for reason in changes]
+
+
+def _grams(grams: float, units: UnitSystem) -> str:
+    return f"{grams:.0f} g ({format_mass(grams, units)})" if units == "us" else f"{grams:.0f} g"
 
 
 def _reading_line(way: WayToGo, days: int, on: datetime, points: float, units: UnitSystem) -> str:
