@@ -134,6 +134,16 @@ def test_i10_not_degassed_or_uncorrected_readings_do_not_count() -> None:
             assert not is_go(changed(good(), **{f"log__{number}__{key}": None})), (number, key)
 
 
+def test_i10_an_unnamed_instrument_counts_only_where_none_is_named() -> None:
+    """I10: with a hydrometer in the head and no instrument in any line, it was the hydrometer."""
+    unnamed = good()
+    for entry in unnamed["log"]:
+        entry.pop("with", None)
+    assert is_go(unnamed)
+    assert not is_go(changed(unnamed, log__3__with="refractometer"))
+    assert not is_go(changed(unnamed, instruments=None))
+
+
 @pytest.mark.parametrize("end", [1.020, 1.024, 1.030])
 def test_i11_stable_above_the_expected_end(end: float) -> None:
     """I11: a stuck beer is held, however long it has stood still."""

@@ -14,7 +14,7 @@ RULE: dict[str, Any] = {
     "when": {
         "all": [{"fact": "a", "gte": 3}, {"fact": "kind", "in": ["x", "y"]}],
         "any": [{"fact": "b", "is": "present"}, {"fact": "c", "is": "present"}],
-        "none": [{"fact": "d", "is": "present"}],
+        "none": [{"fact": "d", "is": "present"}, {"fact": "e", "is": "present"}],
     },
     "then": {"marker": "toy"},
     "because": "Toy.",

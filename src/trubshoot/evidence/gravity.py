@@ -154,8 +154,18 @@ def _hydrometer(
         sample_known=entry.sample_c is not None,
         degassed=entry.degassed is True,
         gassy=entry.degassed is False,
-        instrument_named=entry.instrument == "hydrometer",
+        instrument_named=entry.instrument == "hydrometer" or _only_hydrometer(bench),
     )
+
+
+def _only_hydrometer(bench: Bench) -> bool:
+    """Tell whether the head describes a hydrometer and no line of the log names any instrument.
+
+    Where some lines name one, a line without a name may come from the other.
+    """
+    head = bench.batch.instruments
+    described = head.hydrometer_scale_c is not None or head.hydrometer_in_water is not None
+    return described and all(entry.instrument is None for _, entry in bench.of(GravityReading))
 
 
 def _refractometer(

@@ -14,8 +14,8 @@ from functools import lru_cache
 from trubshoot.physics.limits import require, require_count
 from trubshoot.physics.sugar import VOLS_PER_POINT
 
-_NODES = 121
-_STEPS = 44
+_NODES = 61
+_STEPS = 26
 
 
 @dataclass(frozen=True)
