@@ -45,6 +45,7 @@ _ENDINGS = ("ingly", "ing", "ies", "ied", "ed", "es", "er", "s")
 _WHOLE = frozenset({"bitter", "bitters"})  # not bits
 
 
+@cache
 def stem(word: str) -> str:
     """Return a word without the commonest English endings.
 
@@ -106,6 +107,7 @@ class Lexicon:
     by_word: dict[str, dict[tuple[str, ...], list[Target]]] = field(default_factory=dict)
     phrases: dict[str, Target] = field(default_factory=dict)
     limits: dict[str, float] = field(default_factory=dict)
+    reduced: dict[str, str] = field(default_factory=dict)  # words met before
 
     def _measure(self, word: str) -> str | None:
         """Return what a gravity or a temperature counts as; None for other words."""
@@ -124,6 +126,14 @@ class Lexicon:
 
     def normal(self, word: str) -> str:
         """Return a word reduced: negations to one word, endings off, synonyms to one."""
+        known = self.reduced.get(word)
+        if known is None:
+            known = self._reduce(word)
+            if word.isalpha():  # numbers are endless, words are not
+                self.reduced[word] = known
+        return known
+
+    def _reduce(self, word: str) -> str:
         if word in _NEGATIONS:
             return NO
         measure = self._measure(word) if word[0].isdigit() else None
@@ -138,10 +148,11 @@ class Lexicon:
 
     def add(self, phrase: str, target: Target) -> None:
         """Add one phrase."""
-        words = tuple(sorted(set(self.content(tokens(phrase)))))
+        said = _WORD.findall(phrase.lower().replace("-", " "))  # a phrase is one clause
+        words = tuple(sorted(set(self.content(said))))
         if not words or words == (NO,):
             return
-        key = max(words, key=lambda word: (word != NO, len(word)))
+        key = max(words, key=len) if len(words) > 1 else words[0]
         targets = self.by_word.setdefault(key, {}).setdefault(words, [])
         if target not in targets:
             targets.append(target)
