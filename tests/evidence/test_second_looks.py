@@ -75,3 +75,19 @@ def test_a_clause_about_another_batch_is_silent_but_for_hazards() -> None:
     assert "banana_fruity" not in {name for name, _ in told}
     heard = _said("in an earlier batch a bottle exploded", 9)
     assert ("bottle_burst", "present") in heard
+
+
+@pytest.mark.parametrize("what", ["amylase", "glucoamylase enzyme", "saison yeast"])
+def test_what_eats_dextrins_is_known_by_the_names_of_its_class(what: str) -> None:
+    """An enzyme or a diastatic yeast poured in late makes the whole batch diastatic."""
+    facts = facts_of(_log(f"day: 5, did: added, what: {what}"))
+    assert facts["yeast_is_diastatic"] == "present"
+    assert facts["enzyme_added"] == "present"
+
+
+@pytest.mark.parametrize("what", ["raspberries", "dry hops", "finings"])
+def test_other_additions_leave_an_ordinary_yeast_ordinary(what: str) -> None:
+    """A named addition that eats no dextrin leaves the class of the sachet standing."""
+    facts = facts_of(_log(f"day: 5, did: added, what: {what}"))
+    assert facts["yeast_is_diastatic"] == "absent"
+    assert "enzyme_added" not in facts

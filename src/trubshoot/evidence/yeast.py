@@ -5,7 +5,7 @@ from __future__ import annotations
 from trubshoot.batch.model import Deed
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
-from trubshoot.evidence.words import tokens
+from trubshoot.evidence.words import resolve_all, tokens
 from trubshoot.physics import fermentation, gravity
 from trubshoot.units import DAYS_PER_MONTH
 
@@ -13,7 +13,6 @@ _COLD = frozenset(["fridge", "refrigerator", "refrigerated", "cold", "cool", "ce
 _WARM = frozenset(
     ["warm", "hot", "shelf", "room", "cupboard", "attic", "car", "garage", "shed", "kitchen"]
 )
-_FRIDGE_C, _ROOM_C, _WARM_C = 4.0, 20.0, 30.0
 
 
 def yeast(bench: Bench) -> None:
@@ -25,7 +24,7 @@ def yeast(bench: Bench) -> None:
         bench.state("yeast_is_lager", row.lager)
         bench.state("yeast_is_flocculent", row.flocculation == "high")
         bench.state("yeast_throws_spice_or_fruit", row.spice_or_fruit)
-    enzyme = any("enzyme" in tokens(deed.what or "") for _, deed in bench.deeds("added"))
+    enzyme = any(_eats_dextrins(bench, deed.what) for _, deed in bench.deeds("added"))
     bench.state("enzyme_added", True if enzyme else None)
     # what was added without a name may be an enzyme
     unnamed = any(deed.what is None for _, deed in bench.deeds("added"))
@@ -40,7 +39,8 @@ def yeast(bench: Bench) -> None:
     if head.age_days is not None:
         bench.number("yeast_age_months", head.age_days / DAYS_PER_MONTH)
     stored_c = _stored_c(bench)
-    bench.state("yeast_stored_warm", None if stored_c is None else stored_c >= 25)
+    too_warm_c = bench.constant("yeast_stored_too_warm_c")
+    bench.state("yeast_stored_warm", None if stored_c is None else stored_c >= too_warm_c)
     wetted = bench.deed("rehydrated")
     if wetted and wetted[1].temp_c is not None:
         bench.number("rehydration_temp_c", wetted[1].temp_c)
@@ -51,16 +51,22 @@ def yeast(bench: Bench) -> None:
     _pitch_rate(bench, pitched[1] if pitched else None, stored_c)
 
 
+def _eats_dextrins(bench: Bench, what: str | None) -> bool:
+    """Tell whether what was added eats dextrins, by the names of the yeast classes."""
+    classes = bench.knowledge.yeast_classes
+    return any(classes[name].diastatic for name in resolve_all(what, classes))
+
+
 def _stored_c(bench: Bench) -> float | None:
     head = bench.batch.yeast
     if head.stored_c is not None:
         return head.stored_c
     words = set(tokens(head.stored or ""))
     if words & _COLD:
-        return _FRIDGE_C
+        return bench.constant("yeast_stored_cold_c")
     if words & {"warm", "hot", "attic", "car"}:
-        return _WARM_C
-    return _ROOM_C if words & _WARM else None
+        return bench.constant("yeast_stored_warm_c")
+    return bench.constant("yeast_stored_room_c") if words & _WARM else None
 
 
 def _pitch_rate(bench: Bench, pitched: Deed | None, stored_c: float | None) -> None:
@@ -110,10 +116,10 @@ def _viable(bench: Bench, stored_c: float | None) -> float | None:
         return None
     try:
         if head.form == "dry":
-            temp_c = _ROOM_C if stored_c is None else stored_c
+            temp_c = bench.constant("yeast_stored_room_c") if stored_c is None else stored_c
             return fermentation.dry_yeast_viability(head.age_days, temp_c).central
         if head.form == "liquid":
-            temp_c = _FRIDGE_C if stored_c is None else stored_c
+            temp_c = bench.constant("yeast_stored_cold_c") if stored_c is None else stored_c
             return fermentation.liquid_yeast_viability(head.age_days, temp_c).central
     except OutOfRangeError:
         return None
