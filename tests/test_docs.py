@@ -335,7 +335,7 @@ def test_the_example_of_the_ranking_page() -> None:
     rows.append(f"| none of these | | {100 * ranking.none_of_these:.0f} % |")
     for row in rows:
         assert row in page
-    weights = explain(network, told, 0)
+    weights = explain(network, told, [0])[0]
     assert f"{weights.prior:.1f} dB" in page
     assert f"+{weights.shares[0]:.1f} dB" in page
     assert f"+{weights.posterior:.1f}\ndB" in page

@@ -265,7 +265,7 @@ def test_explanation_adds_up(number: int) -> None:
     told = random_told(random, 7, most=7)
     posterior = rank(network, told).posterior
     for cause in range(5):
-        why = explain(network, told, cause)
+        why = explain(network, told, [cause])[0]
         chance = posterior[cause]
         assert why.posterior == pytest.approx(DECIBANS * math.log(chance / (1 - chance)), abs=1e-8)
         assert why.prior + why.absent + sum(why.shares.values()) == pytest.approx(
@@ -295,7 +295,7 @@ def test_shares_are_the_mean_over_all_orders() -> None:
     for order in itertools.permutations(told.findings):
         for place, column in enumerate(order):
             gains[column].append(weight(order[: place + 1]) - weight(order[:place]))
-    shares = explain(network, told, 1).shares
+    shares = explain(network, told, [1])[0].shares
     for column, values in gains.items():
         assert shares[column] == pytest.approx(sum(values) / 6, abs=CLOSE)
 
@@ -305,8 +305,8 @@ def test_a_finding_without_link_speaks_only_through_others() -> None:
     network = Network(
         np.array([0.1, 0.2]), np.array([[0.0, 0.5], [0.7, 0.5]]), np.array([0.05, 0.05])
     )
-    assert explain(network, sure((0,)), 0).shares[0] == pytest.approx(0, abs=1e-12)
-    assert explain(network, sure((0, 1)), 0).shares[0] < -0.5  # the other cause explains more
+    assert explain(network, sure((0,)), [0])[0].shares[0] == pytest.approx(0, abs=1e-12)
+    assert explain(network, sure((0, 1)), [0])[0].shares[0] < -0.5  # the other cause explains more
 
 
 # --- what a question is worth

@@ -12,7 +12,7 @@ from tests.shared_tables import rows
 
 from trubshoot.errors import OutOfRangeError
 from trubshoot.physics import bottle, bottle_model
-from trubshoot.physics.carbonation import chart_gauge_bar
+from trubshoot.physics.carbonation import chart_gauge_bar, co2_solubility_g_l_bar
 from trubshoot.physics.gravity import water_density_kg_m3
 
 PSI_BAR = (1 * pint.UnitRegistry().psi).to("bar").magnitude
@@ -302,3 +302,36 @@ def test_out_of_range_is_refused(function, arguments):
     """Outside its range, and for a value that is no number, a formula refuses to answer."""
     with pytest.raises(OutOfRangeError):
         function(*arguments)
+
+
+@settings(max_examples=300)
+@given(
+    vols=st.floats(0, 20),
+    temp=st.floats(0, 50),
+    headspace=st.sampled_from([0.0, 0.0005, 0.002, 0.01, 0.04, 0.1, 0.5]),
+    nitrogen=st.sampled_from([0.0, 0.8]),
+    swelling=st.booleans(),
+)
+def test_balance_is_where_plain_halving_finds_it(vols, temp, headspace, nitrogen, swelling):
+    """The quick search ends where halving the whole range ends, and not below it."""
+    found = bottle.sealed_bottle(vols, temp, headspace, nitrogen, swelling=swelling)
+    balance = bottle_model.Balance(
+        vols,
+        temp,
+        headspace,
+        nitrogen,
+        20.0,
+        co2_solubility_g_l_bar(temp),
+        bottle_model.vapour_kernel(temp, math.exp),
+        bottle_model.nitrogen_kernel(temp, math.exp),
+        bottle.SWELLING_PER_VOLUME * max(vols - bottle.RESIDUAL_AT_FILLING_VOLS, 0) * swelling,
+    )
+    low, high = -1.01325, 1000.0
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        gas = balance.gas_space(middle)
+        if gas <= 0 or balance.pressure_over(gas, math.sqrt) > middle:
+            low = middle
+        else:
+            high = middle
+    assert found.gauge_bar == pytest.approx(high, abs=2e-11)

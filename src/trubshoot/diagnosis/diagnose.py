@@ -12,7 +12,7 @@ import numpy as np
 from trubshoot.batch import Batch
 from trubshoot.diagnosis.network import Base, Case, make_case
 from trubshoot.diagnosis.next_check import next_checks, unexplained
-from trubshoot.diagnosis.noisy_or import DECIBANS, Ranking, Vector, explain, rank
+from trubshoot.diagnosis.noisy_or import DECIBANS, Ranking, Vector, Weights, explain, rank
 from trubshoot.diagnosis.result import (
     Diagnosis,
     KnownContext,
@@ -207,10 +207,12 @@ class Diagnostician:
     ) -> tuple[RankedCause, ...]:
         order = best_first(ranking, case.base_prior)
         up = [case.told.findings[position] for position in case.told.up]
+        shown = order[:EXPLAINED] if explained else []
+        told_why = dict(zip(shown, explain(case.network, case.told, shown), strict=True))
         causes = []
-        for place, row in enumerate(order):
+        for row in order:
             cause = self.knowledge.causes[case.causes[row]]
-            weights = self._weights(case, row) if explained and place < EXPLAINED else ()
+            weights = self._weights(case, row, told_why[row]) if row in told_why else ()
             causes.append(
                 RankedCause(
                     id=cause.id,
@@ -235,9 +237,8 @@ class Diagnostician:
             )
         return tuple(causes)
 
-    def _weights(self, case: Case, row: int) -> tuple[Weight, ...]:
+    def _weights(self, case: Case, row: int, explained: Weights) -> tuple[Weight, ...]:
         cause = self.knowledge.causes[case.causes[row]]
-        explained = explain(case.network, case.told, row)
         odds = case.odds.get(cause.id, {})
         start = DECIBANS * math.log(cause.prior / (1 - cause.prior))
         weights = [Weight("prior", "how common it is", start)]

@@ -82,7 +82,7 @@ def _switch_on(vector: Vector, chances: Vector) -> Vector:
     """Apply independent switches to a vector over subsets (last axis)."""
     out = vector.copy()
     size = out.shape[-1]
-    for bit in np.flatnonzero(chances):
+    for bit in chances.nonzero()[0]:
         halves = out.reshape(*out.shape[:-1], size >> (bit + 1), 2, 1 << bit)
         halves[..., 1, :] += chances[bit] * halves[..., 0, :]
         halves[..., 0, :] *= 1 - chances[bit]
@@ -93,7 +93,7 @@ def _look_back(vector: Vector, chances: Vector) -> Vector:
     """Return the transpose of _switch_on applied to a vector of final weights."""
     out = vector.copy()
     size = out.shape[-1]
-    for bit in np.flatnonzero(chances):
+    for bit in chances.nonzero()[0]:
         halves = out.reshape(*out.shape[:-1], size >> (bit + 1), 2, 1 << bit)
         halves[..., 0, :] = (1 - chances[bit]) * halves[..., 0, :] + chances[bit] * halves[
             ..., 1, :
@@ -170,14 +170,13 @@ class Weights:
     posterior: float
 
 
-def explain(network: Network, told: Told, cause: int) -> Weights:
-    """Return the weight of evidence of every finding for one cause (exact Shapley shares)."""
+def explain(network: Network, told: Told, causes: Sequence[int]) -> list[Weights]:
+    """Return the weights of evidence of every finding for some causes (exact Shapley shares)."""
+    if not causes:
+        return []
     count = len(told.findings)
-    with_cause = _subset_weights(network, told, cause, present=True)
-    without = _subset_weights(network, told, cause, present=False)
+    with_cause, without = _subset_weights(network, told, causes)
     logs = np.log(with_cause) - np.log(without)
-    prior = float(network.prior[cause])
-    prior_db = DECIBANS * math.log(prior / (1 - prior))
     index = np.arange(1 << count)
     size = np.array([int(number).bit_count() for number in index])
     order = np.array(
@@ -186,36 +185,53 @@ def explain(network: Network, told: Told, cause: int) -> Weights:
             for chosen in range(count)
         ]
     )
-    shares: dict[int, float] = {}
-    for bit, finding in enumerate(told.findings):
+    shares = np.empty((len(causes), count))
+    for bit in range(count):
         without_bit = index[(index >> bit) & 1 == 0]
-        gain = logs[without_bit | (1 << bit)] - logs[without_bit]
-        shares[finding] = DECIBANS * float(order[size[without_bit]] @ gain)
-    absent_db = DECIBANS * float(logs[0])
-    return Weights(prior_db, absent_db, shares, prior_db + DECIBANS * float(logs[-1]))
+        gain = logs[:, without_bit | (1 << bit)] - logs[:, without_bit]
+        shares[:, bit] = DECIBANS * (gain @ order[size[without_bit]])
+    prior = np.asarray(network.prior)[list(causes)]
+    prior_db = DECIBANS * np.log(prior / (1 - prior))
+    return [
+        Weights(
+            float(prior_db[row]),
+            DECIBANS * float(logs[row, 0]),
+            dict(zip(told.findings, shares[row].tolist(), strict=True)),
+            float(prior_db[row]) + DECIBANS * float(logs[row, -1]),
+        )
+        for row in range(len(causes))
+    ]
 
 
-def _subset_weights(network: Network, told: Told, cause: int, *, present: bool) -> Vector:
-    """Return P(what was told about each subset of the findings | cause there or not)."""
+def _subset_weights(network: Network, told: Told, causes: Sequence[int]) -> tuple[Vector, Vector]:
+    """Return P(what was told about each subset of the findings | cause), and | not cause.
+
+    Both have one row for each cause asked about and one column for each subset.
+    """
     there, away, constant = _absorb_absent(network, told)
-    there, away = there.copy(), away.copy()
-    silent = float(np.prod(1 - network.strength[cause, list(told.absent)]))
-    there[cause], away[cause] = (silent, 0.0) if present else (0.0, 1.0)
+    rows = np.arange(len(causes))
+    # one line for "this cause is there", one for "it is not"; all other causes as they were
+    there_in = np.tile(there, (2, len(causes), 1))
+    away_in = np.tile(away, (2, len(causes), 1))
+    silent = np.prod(1 - network.strength[np.ix_(list(causes), list(told.absent))], axis=1)
+    there_in[0, rows, causes], away_in[0, rows, causes] = silent, 0.0
+    there_in[1, rows, causes], away_in[1, rows, causes] = 0.0, 1.0
     strength = network.strength[:, list(told.findings)]
-    live = np.flatnonzero(strength.any(axis=1)) if told.findings else np.array([], dtype=np.intp)
-    dead = np.setdiff1d(np.arange(len(there)), live)
-    vector: Vector = np.zeros(1 << len(told.findings))
-    vector[0] = constant * float(np.prod((there + away)[dead]))
+    links = np.asarray(strength.any(axis=1))
+    live, dead = np.flatnonzero(links), ~links
+    vector: Vector = np.zeros((2, len(causes), 1 << len(told.findings)))
+    vector[..., 0] = constant * np.prod((there_in + away_in)[..., dead], axis=-1)
     vector = _switch_on(vector, network.leak[list(told.findings)])
     for other in live:
-        vector = away[other] * vector + there[other] * _switch_on(vector, strength[other])
+        made = _switch_on(vector, strength[other])
+        vector = away_in[..., other, None] * vector + there_in[..., other, None] * made
     # turn "exactly these are so" into "what was told about these, nothing asked of the others"
     for bit, (low, high) in enumerate(zip(told.if_not_so, told.if_so, strict=True)):
-        halves = vector.reshape(-1, 2, 1 << bit)
-        not_asked = halves[:, 0] + halves[:, 1]
-        asked = low * halves[:, 0] + high * halves[:, 1]
-        halves[:, 0], halves[:, 1] = not_asked, asked
-    return vector
+        halves = vector.reshape(*vector.shape[:-1], -1, 2, 1 << bit)
+        not_asked = halves[..., 0, :] + halves[..., 1, :]
+        asked = low * halves[..., 0, :] + high * halves[..., 1, :]
+        halves[..., 0, :], halves[..., 1, :] = not_asked, asked
+    return vector[0], vector[1]
 
 
 @dataclass(frozen=True)

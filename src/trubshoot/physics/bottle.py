@@ -38,6 +38,8 @@ LIQUID_FULL_BELOW = 2e-4  # gas left, share of brimful: judgement; no cushion wo
 UNKNOWN_HEADSPACES = (0.02, 0.03, 0.04, 0.06)  # an unmeasured neck, not overfilled: the worst
 VOLS_HIGH, TEMP_HIGH_C, HEADSPACE_HIGH, MODEL_HIGH_BAR = 20.0, 50.0, 0.5, 15.0
 _SEARCH_HIGH_BAR = 1000.0
+_CLOSE_BAR = 1e-11
+_MOST_STEPS = 200
 
 
 @dataclass(frozen=True)
@@ -69,7 +71,7 @@ def sealed_bottle(
 
     CO2 balance: 1.977 N (1 - h) = H(t) p V_L + p V_g M / (R T Z). The gas space V_g is what the
     stretched bottle leaves over the expanded beer; if nothing is left, stretch of the bottle and
-    squeeze of the liquid alone set the pressure. Solved by bisection on the gauge pressure.
+    squeeze of the liquid alone set the pressure. Solved for the gauge pressure within a bracket.
 
     Args:
         co2_vols: all CO2, volumes per litre of beer [-], 0 to 20.
@@ -108,15 +110,7 @@ def sealed_bottle(
         nitrogen_kernel(temp_c, math.exp) if nitrogen_dissolves else 0.0,
         SWELLING_PER_VOLUME * max(co2_vols - residual_vols, 0.0) if swelling else 0.0,
     )
-    low, high = -ATMOSPHERE_BAR, _SEARCH_HIGH_BAR
-    for _ in range(70):
-        middle = 0.5 * (low + high)
-        gas = bottle.gas_space(middle)
-        # without gas space the stretch must grow: the pressure is higher than tried
-        if gas <= 0.0 or bottle.pressure_over(gas, math.sqrt) > middle:
-            low = middle
-        else:
-            high = middle
+    high = _balanced_gauge_bar(bottle)
     gas = max(bottle.gas_space(high), 1e-12)
     co2 = bottle.co2_bar(gas, math.sqrt)
     return SealedBottle(
@@ -128,6 +122,41 @@ def sealed_bottle(
         liquid_full=gas < LIQUID_FULL_BELOW,
         beyond_model=high > MODEL_HIGH_BAR,
     )
+
+
+def _balanced_gauge_bar(bottle: Balance) -> float:
+    """Return the pressure the contents and the stretched bottle agree on, never below it [bar].
+
+    What the contents would have falls as the pressure, and with it the gas space, grows: one
+    crossing. False position with the end that stays halved (Illinois), bisection where the bottle
+    is liquid-full and no value can be worked out.
+    """
+    low, high = -ATMOSPHERE_BAR, _SEARCH_HIGH_BAR
+    narrowest = bottle.gas_space(low)
+    if narrowest > 0.0:  # more pressure only widens the gas space: no higher than this
+        high = min(high, bottle.pressure_over(narrowest, math.sqrt))
+    over_low: float | None = None
+    over_high = bottle.pressure_over(bottle.gas_space(high), math.sqrt) - high
+    stayed = 0
+    for _ in range(_MOST_STEPS):
+        share = 0.5 if over_low is None else over_low / (over_low - over_high)
+        middle = low + share * (high - low)
+        gas = bottle.gas_space(middle)
+        # without gas space the stretch must grow: the pressure is higher than tried
+        over = None if gas <= 0.0 else bottle.pressure_over(gas, math.sqrt) - middle
+        if over is None or over > 0.0:
+            if over is not None and stayed < 0:
+                over_high *= 0.5
+            low, over_low, stayed = middle, over, -1
+        else:
+            if over_low is not None and stayed > 0:
+                over_low *= 0.5
+            high, over_high, stayed = middle, over, 1
+            if -over < _CLOSE_BAR:
+                break
+        if high - low < _CLOSE_BAR:
+            break
+    return high
 
 
 def sealed_gauge_bar(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from trubshoot.physics.carbonation import ATMOSPHERE_BAR, CO2_G_L_PER_VOLUME
@@ -107,11 +108,21 @@ class Balance:
     nitrogen_solubility: Any
     swelling: Any
 
-    @property
+    @cached_property
     def liquid(self) -> Any:
         """Volume of the beer, not squeezed; squeezing does not change what it dissolves."""
         grown = (1.0 + expansion_kernel(self.temp)) / (1.0 + expansion_kernel(self.fill_temp))
         return (1.0 - self.headspace) * grown * (1.0 + self.swelling)
+
+    @cached_property
+    def _carbon_dioxide(self) -> tuple[Any, Any, Any, Any]:
+        """All CO2 there is, what the liquid holds and a unit of gas holds per bar, and B."""
+        return (
+            CO2_G_L_PER_VOLUME * self.vols * (1.0 - self.headspace),
+            self.solubility * self.liquid,
+            gas_g_l_bar(self.temp),
+            virial_per_bar(self.temp),
+        )
 
     def gas_space(self, gauge: Any) -> Any:
         """Gas space at a gauge pressure; zero or below means liquid-full."""
@@ -121,11 +132,8 @@ class Balance:
 
     def co2_bar(self, gas: Any, sqrt: Any) -> Any:
         """Solve a p + k p / (1 + B p) = c for p, the root that tends to c / (a + k)."""
-        total = CO2_G_L_PER_VOLUME * self.vols * (1.0 - self.headspace)
-        in_liquid = self.solubility * self.liquid
-        in_gas = gas_g_l_bar(self.temp) * gas
-        virial = virial_per_bar(self.temp)
-        middle = in_liquid + in_gas - total * virial
+        total, in_liquid, per_gas, virial = self._carbon_dioxide
+        middle = in_liquid + per_gas * gas - total * virial
         return 2.0 * total / (middle + sqrt(middle**2 + 4.0 * in_liquid * virial * total))
 
     def nitrogen_bar(self, gas: Any) -> Any:

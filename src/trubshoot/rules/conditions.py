@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from numbers import Real
 from typing import Protocol
 
@@ -60,12 +60,13 @@ class Fact:
     state: str = "present"
     number: float | None = None
     text: str | None = None
+    scaled: int | None = field(init=False, compare=False, repr=False, default=None)
 
     def __post_init__(self) -> None:
         if self.state not in STATES:
             raise EngineError(f"not a state: {self.state!r}")
-        if self.number is not None:
-            fixed_point(self.number)  # refused here, not in the middle of a run
+        if self.number is not None:  # refused here, not in the middle of a run
+            object.__setattr__(self, "scaled", fixed_point(self.number))
 
     @classmethod
     def of(cls, value: float | str) -> Fact:
@@ -108,9 +109,9 @@ class Test:
             return fact.state == self.argument
         if self.operator == "text":
             return fact.text == self.argument
-        if fact.number is None:
+        if fact.scaled is None:
             return False
-        return COMPARE[self.operator](fixed_point(fact.number), int(self.argument))
+        return COMPARE[self.operator](fact.scaled, int(self.argument))
 
     @property
     def marker(self) -> str:

@@ -27,7 +27,6 @@ from trubshoot.rules.conditions import (
     Firing,
     Rule,
     Test,
-    fixed_point,
     stratify,
 )
 
@@ -58,8 +57,8 @@ def _condition(name: str, tests: Sequence[Test]) -> dict[str, list[dict[str, Any
 
 def _wire(name: str, fact: Fact, session: str) -> dict[str, Any]:
     message: dict[str, Any] = {"id": f"f:{name}", "sid": session, "k": name, "st": fact.state}
-    if fact.number is not None:
-        message["v"] = fixed_point(fact.number)
+    if fact.scaled is not None:
+        message["v"] = fact.scaled
     if fact.text is not None:
         message["t"] = fact.text
     return message
