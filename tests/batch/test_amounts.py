@@ -32,6 +32,11 @@ OUNCE_G = 28.349523125
         ("half a cup of sugar", "sugar", {"volume_ml": 0.5 * CUP_ML, "measure": "cup"}),
         ("3 tsp table sugar", "table sugar", {"volume_ml": CUP_ML / 16, "measure": "tsp"}),
         (
+            "3 level tsp table sugar",
+            "table sugar",
+            {"volume_ml": CUP_ML / 16, "measure": "tsp", "heaped": False},
+        ),
+        (
             "1 heaped tsp sugar per bottle",
             "sugar",
             {"volume_ml": CUP_ML / 48, "measure": "tsp", "heaped": True, "per": "bottle"},
@@ -61,7 +66,7 @@ def test_sugar_as_written(written: str, kind: str | None, amount: dict[str, Any]
         assert sugar.amount is None
         return
     expected = {"mass_g": None, "volume_ml": None, "pieces": None, "measure": ""}
-    expected |= {"heaped": False, "per": "batch"} | amount
+    expected |= {"heaped": None, "per": "batch"} | amount
     found = {name: getattr(sugar.amount, name) for name in expected}
     assert found == pytest.approx(expected)
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 import pytest
+from tests.evidence.support import facts_of, number
 from tests.safety.gate import NOW, Doc, changed, good, read, work
 from tests.shared_tables import rows
 
@@ -301,3 +302,27 @@ def test_limits_of_the_bottle_table(row: dict[str, str]) -> None:
 def test_the_table_is_compared_at_all() -> None:
     """Every class of the check table is compared at four temperatures."""
     assert len(_LIMITS) == 4 * len({row["class_id"] for row in _LIMITS}) > 30
+
+
+def test_a_spoon_neither_level_nor_heaped_may_be_heaped() -> None:
+    """The middle takes it level, the upper bound heaped; a cup and a level spoon stay as told."""
+    unsaid = _upper_of("1 tsp table sugar per bottle")
+    assert unsaid == pytest.approx(_upper_of("1 heaped tsp table sugar per bottle"))
+    assert unsaid > _upper_of("1 level tsp table sugar per bottle") + 1.0
+
+
+def test_a_scale_errs_only_on_what_lay_on_it() -> None:
+    """Three grams of drops are counted, not weighed: 1.5 g of a scale's error is not theirs."""
+    drops = _upper_of("1 carbonation drop per bottle")
+    assert drops < _upper_of("4 g table sugar per bottle")
+
+
+def _upper_of(sugar: str) -> float:
+    log = (
+        "batch: a\nunits: metric\nyeast: {class: clean American ale, form: dry}\ntoday: 21\n"
+        "wort: {volume: 20 l, expected_fg: 1.010}\n"
+        f"plan: {{sugar: {sugar}, volume: 20 l, size: 500 ml, weighed: true}}\n"
+        "log:\n  - {day: 0, gravity: 1.050, with: hydrometer}\n  - {day: 0, did: pitched}\n"
+        "  - {day: 21, gravity: 1.010, with: hydrometer, sample: 20 C}\n"
+    )
+    return number(facts_of(log), "co2_upper_vols")

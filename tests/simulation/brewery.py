@@ -6,7 +6,7 @@ Nothing here knows the product: gravity, gas and pressure come from this folder'
     for batch in brew(1000, random_state=7):
         batch.log      # a batch file as a dict; `plan` is the bottling asked about
         batch.truth    # what would truly happen if it were bottled
-        batch.drawer   # "", or for a dangerous batch "shown", "lacks" or "hidden"
+        batch.drawer   # "", or for a dangerous batch "shown", "lacks", "scatter" or "hidden"
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from tests.simulation.draws import BOTTLE_NAMES, draw
-from tests.simulation.labels import label
+from tests.simulation.labels import label, scattered
 from tests.simulation.logbook import LogDict, write_logs
 from tests.simulation.notes import take_notes
 from tests.simulation.truth import MOST_BOTTLES, plan_of, truth_of
@@ -81,7 +81,7 @@ def brew_chunk(
             truth=truth.row(i),
             bottle=BOTTLE_NAMES[int(drawn.choice["bottle_true"][i])],
             dangerous=bool(labels.dangerous[i]),
-            drawer=labels.drawer[i],
+            drawer="scatter" if scattered(labels, i, logs[i]) else labels.drawer[i],
             causes={
                 name: labels.cause_drawer[name][i]
                 for name, active in labels.causes.items()

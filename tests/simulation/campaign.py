@@ -27,6 +27,7 @@ PRODUCT = "trubshoot"
 DRAWERS = {
     "shown": "the log shows it",
     "lacks": "the log lacks data",
+    "scatter": "only the scatter of its readings hid it",
     "hidden": "nothing in the log could have shown it",
 }
 # groups of batches in which GO is wanted
@@ -40,6 +41,9 @@ WANTED: dict[str, Callable[[SimulatedBatch], bool]] = {
     ),
     "... and a forced ferment test": (
         lambda b: b.finished and b.logged_fully and b.plan_fits and _forced(b.log)
+    ),
+    "... or three of the readings, over 6+ days, are good ones of the ended beer": (
+        lambda b: b.finished and b.logged_fully and b.plan_fits and b.read_at_end
     ),
 }
 Z95 = 1.959964
@@ -74,7 +78,7 @@ class Tally:
             if judge(batch.log) != GO:
                 continue
             self.go.update((name, group) for group in groups)
-            if name == PRODUCT and batch.drawer in ("shown", "lacks"):
+            if name == PRODUCT and batch.drawer in ("shown", "lacks", "scatter"):
                 self.false_go.append((batch.drawer, batch.number, _story(batch)))
 
 
@@ -98,7 +102,7 @@ def _groups(batch: SimulatedBatch) -> list[str]:
     groups = ["all"]
     if batch.dangerous:
         groups += ["dangerous", f"drawer:{batch.drawer}"]
-        if batch.drawer != "hidden":
+        if batch.drawer in ("shown", "lacks"):
             groups.append("dangerous:not hidden")
         if batch.dangerous_by_median:
             groups.append("dangerous:median")
@@ -248,7 +252,7 @@ def report(total: Tally, only: str) -> str:
         for group in hidden
     ]
     if total.false_go:
-        lines += ["", "False GO of trubshoot where the log shows it or lacks data:", ""]
+        lines += ["", "False GO of trubshoot where more than a hidden cause was to blame:", ""]
         lines += [
             f"- batch {number} ({drawer}): {story}"
             for drawer, number, story in sorted(total.false_go)

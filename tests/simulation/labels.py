@@ -1,17 +1,20 @@
 """What was to blame, and whether the log could have told.
 
-A dangerous batch goes in one of three drawers:
+A dangerous batch goes in one of four drawers:
 
 `hidden`   nothing in the log could have shown it: take away every cause that no entry, and no
            reading before bottling, could show, and the batch is not dangerous;
 `lacks`    not hidden, and the log lacks something that one must have to judge;
-`shown`    not hidden, and the log is complete.
+`scatter`  the log is complete and true values would give it away, but it is the fall to come that
+           makes the danger, and the readings as they were written, with their scatter and their
+           rounding, look ended by the same limits (written.py): no reader of that log can tell;
+`shown`    not hidden, the log is complete, and what is written shows it.
 
 A further fall counts as hidden only for a complete log whose *noise-free* values still look
 finished: three good readings over six days or more, the last within a day, that truly fall by
 less than 1.6 points; the true gravity no more than 1.5 sigma above the end which that log lets one
 expect; no cooling, no dry hops, no diastatic class, no sign of an intruder; nothing left out.
-So scatter of the readings is never an excuse, only what no reading could have told.
+So scatter of the readings is no excuse for `hidden`; what it alone hides is counted apart.
 """
 
 from __future__ import annotations
@@ -21,8 +24,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from tests.simulation.draws import BOTTLE_NAMES, Array, Draws, Flags, of_yeast
 from tests.simulation.kinetics import HORIZON_DAYS, gravity, intruder_fall
+from tests.simulation.logbook import LogDict
 from tests.simulation.notes import GOOD_SPAN_DAYS, Notes, expected_end
 from tests.simulation.truth import Plan, Removed, Truth, limits_of, ratings_of, truth_of
+from tests.simulation.written import looks_ended
 
 # P 6.3 tests the 95 % upper volumes, not the median: a plan that suits leaves that room
 PLAN_MARGIN = 0.8
@@ -67,7 +72,7 @@ class Labels:
     """Drawers and causes of a set of batches."""
 
     dangerous: Flags
-    drawer: list[str]  # "", "shown", "lacks", "hidden"
+    drawer: list[str]  # "", "shown", "lacks", "hidden"; scattered() tells "scatter" apart
     causes: dict[str, Flags]  # active ones
     cause_drawer: dict[str, list[str]]  # could the log show that cause
     lacks: Flags
@@ -75,6 +80,9 @@ class Labels:
     logged_well: Flags
     logged_fully: Flags  # and everything that the batch file asks for
     read_at_end: Flags  # three or more of the readings, over six days, are of the ended beer
+    falls_unmarked: Flags  # dangerous by its fall alone, and nothing but readings could tell
+    end: Array  # where the log lets one expect the end [points], and its sigma
+    end_sigma: Array
     plan_fits: Flags  # sugar, bottles and place suit each other (P 6.3, by the median bottle)
 
 
@@ -102,6 +110,8 @@ def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Ar
         "scale",
     ):
         fully &= has[name]
+    # sugar for the whole batch: by the scale, and stirred in; else the check must reckon with less
+    fully &= (drawn.choice["way"] != 0) | (has["weighed"] & has["stirred"])
     fully &= has["forced"] | (has["expected_fg"] & has["fermentables"] & has["og"])
     fully &= ~flags["crash"] | notes.cold_said
     fully &= ~flags["topped_up"] | has["top_up"]
@@ -128,6 +138,9 @@ def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Ar
         overfill=flags["overfill"] & ~flags["overfill_said"],
     )
     dangerous = truth.dangerous()
+    everything = np.ones(n, dtype=bool)
+    without_fall = replace(removed, fall=everything, intruder=everything)
+    by_fall = ~truth_of(drawn, plan, bottle_noise, without_fall).dangerous()
     seen = truth_of(drawn, plan, bottle_noise, removed).dangerous()
     drawer = np.where(~dangerous, "", np.where(~seen, "hidden", np.where(lacks, "lacks", "shown")))
     gravity_drawer = np.where(fall_hidden, "hidden", np.where(lacks, "lacks", "shown"))
@@ -166,11 +179,28 @@ def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Ar
         & ~marked
         & (drawn.number["reading_sd"] <= GOOD_READING_SD)
         & ~flags["two_point_marks"],
+        falls_unmarked=dangerous & by_fall & ~marked & readings,
+        end=end,
+        end_sigma=sigma,
         plan_fits=(truth.chart_20c <= RATING_MARGIN * ratings_of(drawn.choice["bottle_said"]))
         & (
             truth.planned_hot_bar
             <= PLAN_MARGIN * limits_of(drawn.choice["bottle_said"], drawn.number["plan_hot_c"])
         ),
+    )
+
+
+def scattered(labels: Labels, i: int, log: LogDict) -> bool:
+    """Tell whether only the scatter of the written readings hid a danger that log would show."""
+    return (
+        labels.drawer[i] == "shown"
+        and bool(labels.falls_unmarked[i])
+        and looks_ended(
+            log,
+            float(labels.end[i]),
+            RESOLVED_SIGMAS * float(labels.end_sigma[i]),
+            RESOLVED_POINTS,
+        )
     )
 
 

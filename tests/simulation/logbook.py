@@ -150,7 +150,7 @@ class _Writer:
 
     def _yeast(self) -> dict[str, Any]:
         name = YEAST_NAMES[int(self.drawn.yeast[self.i])]
-        words = priors.YEASTS[name if self.has("yeast_vague") else "kit_sachet"].words
+        words = priors.YEASTS[name].words if self.has("yeast_vague") else priors.VAGUE_YEAST
         yeast: dict[str, Any] = {"class": str(self.rng.choice(words))}
         if self.rng.random() < 0.6:
             yeast["form"] = "dry" if self.rng.random() < 0.7 else "liquid"

@@ -52,8 +52,9 @@ YEASTS: dict[str, YeastKind] = {
     ),
     "lager": YeastKind(("lager", "pilsner yeast"), 0.08, 7, 11, 79, 80, 4.2, 0.15, target_vols=2.5),
     "kveik": YeastKind(("kveik",), 0.05, 20, 33, 78, 79, 0.75, 0.60),
-    "kit_sachet": YeastKind(("kit yeast", "unknown yeast"), 0.08, 16, 20.5, 75, 76, 2.0, 0.25),
+    "kit_sachet": YeastKind(("kit yeast", "kit sachet"), 0.08, 16, 20.5, 75, 76, 2.0, 0.25),
 }
+VAGUE_YEAST = ("kit yeast", "unknown yeast")  # what stands in a log that tells no class
 
 
 @dataclass(frozen=True)

@@ -84,7 +84,7 @@ def split_amount(value: object) -> tuple[Amount | None, str]:
         raise UnreadableQuantity(f"{shown(value)} is too long for an amount.", AMOUNT_MEND)
     text = re.sub(r"^(?:about|around|approx\.?|approximately|roughly|ca\.?|~)\s*", "", text)
     text, per, scale = _split_per(text)
-    heaped = _HEAPED.search(text) is not None
+    heaped = True if _HEAPED.search(text) else False if _LEVEL.search(text) else None
     text = _LEVEL.sub("", _HEAPED.sub("", text))
     match = _WORD_NUMBER.match(text)
     if match:

@@ -102,11 +102,12 @@ def _one_sugar(
         bench.lacks("volume bottled", "less than the bottles stand", "the sugar per litre")
         return None
     least = least_l if least_l and amount.per != "litre" else litres
-    # not said to be weighed: as if measured by cup, unless the log gives grams of a real bottling
-    careless = entry.weighed is False or (entry.weighed is None and bench.is_plan(entry))
-    weighing = bench.constant("sugar_sigma_weighed_g") / max(mass_g, 1.0)
-    if careless:
-        weighing = max(weighing, bench.constant("sugar_sigma_spoon_share"))
+    weighing = 0.0
+    if amount.mass_g is not None:  # what was counted or spooned never lay on a scale
+        weighing = bench.constant("sugar_sigma_weighed_g") / max(mass_g, 1.0)
+        # not said to be weighed: as if measured by cup, unless grams of a real bottling are logged
+        if entry.weighed is False or (entry.weighed is None and bench.is_plan(entry)):
+            weighing = max(weighing, bench.constant("sugar_sigma_spoon_share"))
     mixing = bench.constant(
         "mixing_sigma_unstirred_share"
         if entry.stirred is False and amount.per == "batch"
@@ -148,9 +149,14 @@ def _mass(bench: Bench, item: Sugar, row: SugarRow) -> tuple[float, float, float
     if amount.mass_g is not None:
         return amount.mass_g, amount.mass_g, 0.0
     if amount.volume_ml is not None and row.spoon_g_per_ml is not None:
-        heap = bench.constant("heaped_spoon_factor") if amount.heaped else 1.0
-        mass_g = amount.volume_ml * row.spoon_g_per_ml * heap
-        return mass_g, mass_g, bench.constant("sugar_sigma_spoon_share")
+        heap = bench.constant("heaped_spoon_factor")
+        level_g = amount.volume_ml * row.spoon_g_per_ml
+        mass_g = level_g * heap if amount.heaped else level_g
+        unsaid = amount.heaped is None and amount.measure not in ("", "cup")
+        if unsaid:
+            bench.lacks("whether the spoons were level or heaped", "heaped")
+        high_g = level_g * heap if unsaid else mass_g
+        return mass_g, high_g, bench.constant("sugar_sigma_spoon_share")
     if amount.pieces is not None:
         drops = bench.knowledge.sugars.get("carbonation_drops")
         for source in (row, drops):
