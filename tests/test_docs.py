@@ -52,6 +52,7 @@ def _text(name: str) -> str:
     return (ROOT / name).read_text("utf-8")
 
 
+@cache
 def _anchors(page: Path) -> set[str]:
     """Return the anchors of the headings of a page, as the usual renderers make them."""
     prose = FENCED.sub("", page.read_text("utf-8"))
