@@ -72,7 +72,14 @@ def test_a_changed_cause_makes_its_page_stale(
 
 
 @pytest.mark.parametrize(
-    ("strength", "word"), [(0.8, "nearly always"), (0.6, "often"), (0.05, "hardly ever")]
+    ("strength", "word"),
+    [
+        (0.9, "nearly always"),
+        (0.75, "usually"),
+        (0.5, "often"),
+        (0.25, "sometimes"),
+        (0.1, "seldom"),
+    ],
 )
 def test_strength_in_words(strength: float, word: str) -> None:
     """A strength is told as a word."""
