@@ -4,6 +4,7 @@ Run: python -m tests.generate_reference [--check]
 
 - docs/reference/knowledge_format.md from the schema classes and tests/field_meanings.yaml;
 - docs/reference/messages.md from the error classes;
+- causes.md, findings.md, rules.md and sources.md there from the knowledge files;
 - every block of program output in README.md, DEVELOPERS.md and docs/, by running its command.
 
 With --check nothing is written; stale files are named and the exit code is 1.
@@ -25,9 +26,10 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 import annotated_types
 import yaml
+from tests import knowledge_pages
 
 from trubshoot import errors
-from trubshoot.knowledge_base import loader, schema
+from trubshoot.knowledge_base import load_knowledge, loader, schema
 
 ROOT = Path(__file__).resolve().parents[1]
 MEANINGS: dict[str, dict[str, str]] = yaml.safe_load(
@@ -286,7 +288,12 @@ def pages() -> list[Path]:
 def generated() -> dict[Path, str]:
     """Return every generated text by its path."""
     reference = ROOT / "docs" / "reference"
+    knowledge = load_knowledge()
     texts = {
+        reference / "causes.md": knowledge_pages.causes(knowledge, NOTICE),
+        reference / "findings.md": knowledge_pages.findings(knowledge, NOTICE),
+        reference / "rules.md": knowledge_pages.rules(knowledge, NOTICE),
+        reference / "sources.md": knowledge_pages.sources(knowledge, NOTICE),
         reference / "knowledge_format.md": knowledge_format(),
         reference / "messages.md": messages(),
     }

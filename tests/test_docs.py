@@ -28,6 +28,7 @@ from trubshoot.diagnosis.noisy_or import DECIBANS, Network, Told, explain, rank
 from trubshoot.errors import OutOfRangeError
 from trubshoot.knowledge_base.checks import check_to_load
 from trubshoot.knowledge_base.loader import KnowledgeBase, read_all
+from trubshoot.lint import lint
 from trubshoot.rules import Fact, compile_specs
 from trubshoot.rules.oracle import OracleEngine
 
@@ -52,6 +53,7 @@ def _text(name: str) -> str:
     return (ROOT / name).read_text("utf-8")
 
 
+@cache
 def _anchors(page: Path) -> set[str]:
     """Return the anchors of the headings of a page, as the usual renderers make them."""
     prose = FENCED.sub("", page.read_text("utf-8"))
@@ -246,6 +248,7 @@ def _guided_knowledge(target: Path) -> KnowledgeBase:
     knowledge, raw, problems = read_all(target)
     assert knowledge is not None, problems
     assert check_to_load(knowledge, raw) == []
+    assert [str(remark) for remark in lint(knowledge, raw) if not remark.note] == []
     return knowledge
 
 
@@ -267,7 +270,8 @@ def test_the_cause_of_the_guide(guided: KnowledgeBase) -> None:
         place = sorted(range(len(made)), key=lambda row: -made[row]).index(
             case.causes.index(cause.id)
         )
-        assert (place < 3) is (example.expect == "top3"), (example.name, place)
+        right = {"first": place == 0, "top3": place < 3, "not_top3": place > 2}[example.expect]
+        assert right, (example.name, place)
 
 
 def test_the_rule_of_the_guide(guided: KnowledgeBase) -> None:

@@ -29,9 +29,10 @@ ALLOWED: Mapping[str, set[str]] = {
     "rules": _GROUND | {"knowledge_base"},  # the types of the rules, nothing of a batch
     "safety": {"errors"},  # hazards never see evidence, rules or ranking
     "diagnosis": _DATA | {"evidence", "rules", "safety"},
+    "lint": _DATA | {"evidence", "rules", "safety", "diagnosis"},
     "learning": _DATA | {"evidence", "rules", "safety", "diagnosis"},
     "report": _DATA | {"evidence", "rules", "safety", "diagnosis", "learning"},
-    "cli": _DATA | {"evidence", "rules", "safety", "diagnosis", "learning", "report"},
+    "cli": _DATA | {"evidence", "rules", "safety", "diagnosis", "lint", "learning", "report"},
     "web": _DATA | {"evidence", "rules", "safety", "diagnosis", "learning", "report"},
     "__main__": {"cli"},
 }
@@ -44,7 +45,7 @@ OUTSIDE: Mapping[str, set[str]] = {
     "click": {"cli"},
     "yaml": {"yaml_lines.py"},
     "pydantic": {"batch", "knowledge_base"},
-    "numpy": {"diagnosis", "physics"},
+    "numpy": {"diagnosis", "lint", "physics"},
 }
 _CLOCKS = (".now", ".today", ".utcnow", "time.time", "time.monotonic", "time.perf_counter")
 MAY_PRINT = {"report", "cli", "web", "__main__"}

@@ -105,7 +105,8 @@ def test_refractometer_after_pitching() -> None:
     evidence = evidence_of(text)
     fits = sorted(1000 * (float(known[name]) - 1) for name in ("fg_linear", "fg_cubic"))
     assert fits[0] - 0.6 <= evidence.readings[-1].points <= fits[1] + 0.6
-    assert evidence.facts["only_refractometer_after_pitching"] == "present"
+    assert evidence.facts["refractometer_after_pitching"] == "present"
+    assert "hydrometer_used" not in evidence.facts
     assert evidence.readings[-1].sigma_points == real_knowledge().constant(
         "refractometer_sigma_points"
     )
@@ -519,9 +520,9 @@ def test_hottest_credible_day(head: str, entry: str, hottest: float | str) -> No
 
 
 def test_unknown_storage_is_said() -> None:
-    """Without a word on storage the fact and the gap both say so."""
+    """Without a word on storage the gap says so, and what is taken in its place."""
     evidence = evidence_of(_bottled("sugar: 110 g table sugar, volume: 19 l"))
-    assert evidence.facts["storage_unknown"] == "present"
+    assert "storage_known" not in evidence.facts
     (gap,) = [item for item in evidence.missing if "storage temperature" in item.what]
     unknown = real_knowledge().constant("storage_max_unknown_c")
     assert gap.assumed == f"{unknown:.0f} C at the hottest"

@@ -1,7 +1,11 @@
-"""Mutate the rules that decide on bottling and hazards, and run the tests beside each rule.
+"""Mutate the rules, and run the tests that stand beside each rule in its own file.
 
-    python -m tests.safety.mutation            # print the score; exit 1 when a mutant survives
+    python -m tests.safety.mutation            # the rules that decide on bottling and hazards
+    python -m tests.safety.mutation --all      # every rule, the deciding ones apart
     python -m tests.safety.mutation --list     # name every mutant
+
+The exit code is 1 when a mutant of a deciding rule survives, or when fewer than 90 % of all
+mutants that can differ from their rule are killed.
 
 A mutant is killed when at least one test in the rule's own file gives another answer. Operators:
 the rule dropped; a condition dropped; a state flipped; a text value dropped; gt and gte, lt and lte
@@ -41,6 +45,7 @@ SWAPS = {
     "lte": ("lt", "gte"),
 }
 ZERO_STEP = 0.1
+LEAST_OVERALL = 0.9  # share of the mutants of all rules that must be killed
 When = dict[str, Any]
 
 
@@ -54,12 +59,15 @@ class Mutant:
     when: When | None
 
 
-def raw_rules() -> dict[str, dict[str, Any]]:
-    """Return the rule files by id as plain data."""
-    found = sorted(
-        path for path in (KNOWLEDGE / "rules").glob("*.yaml") if path.stem.startswith(PREFIXES)
-    )
-    return {path.stem: read(path) for path in found}
+def raw_rules(*, everything: bool = False) -> dict[str, dict[str, Any]]:
+    """Return the rule files by id as plain data: the deciding ones, or all."""
+    found = sorted((KNOWLEDGE / "rules").glob("*.yaml"))
+    return {path.stem: read(path) for path in found if everything or decides(path.stem)}
+
+
+def decides(rule_id: str) -> bool:
+    """Tell whether a rule decides on a hazard, a hold or the permission to bottle."""
+    return rule_id.startswith(PREFIXES)
 
 
 def mutants(rule: dict[str, Any]) -> Iterator[Mutant]:
@@ -150,16 +158,21 @@ class Score:
     listed: int  # equivalent, with a reason
     wrongly_listed: tuple[tuple[str, str], ...]  # listed and killed, or no mutant at all
 
+    @property
+    def share(self) -> float:
+        """Return the share killed of the mutants that can differ from their rule."""
+        return self.dead.total() / max(self.total.total() - self.listed, 1)
 
-def score() -> Score:
-    """Return the score over every hazard, hold and bottling rule."""
+
+def score(rules: dict[str, dict[str, Any]]) -> Score:
+    """Return the score over some rules."""
     total: Counter[str] = Counter()
     dead: Counter[str] = Counter()
-    known = equivalents()
+    known = {key: why for key, why in equivalents().items() if key[0] in rules}
     unused = dict(known)
     survivors = []
     listed = 0
-    for rule in raw_rules().values():
+    for rule in rules.values():
         for mutant in mutants(rule):
             noticed = killed(rule, mutant)
             if noticed is None:
@@ -175,29 +188,43 @@ def score() -> Score:
     return Score(total, dead, tuple(survivors), listed, tuple(sorted(unused)))
 
 
-def main() -> int:
-    """Print the score; 0 when every mutant is killed or listed as equivalent."""
-    parser = argparse.ArgumentParser(description="Mutation score of the bottling and hazard rules.")
-    parser.add_argument("--list", action="store_true", help="name every mutant")
-    if parser.parse_args().list:
-        for rule in raw_rules().values():
-            for mutant in mutants(rule):
-                print(f"{mutant.rule}: {mutant.name}")
-    found = score()
+def show(name: str, rules: dict[str, dict[str, Any]]) -> Score:
+    """Print the score over some rules, and return it."""
+    found = score(rules)
     print("| operator | mutants | killed |\n|---|---|---|")
     for operator, count in sorted(found.total.items()):
         print(f"| {operator} | {count} | {found.dead[operator]} |")
     everything, dead = found.total.total(), found.dead.total()
     print(f"| all | {everything} | {dead} |")
     print(
-        f"\n{len(raw_rules())} rules, {everything} mutants: {dead} killed, "
-        f"{found.listed} equivalent with a reason, {len(found.survivors)} survive."
+        f"\n{len(rules)} {name}, {everything} mutants: {dead} killed, "
+        f"{found.listed} equivalent with a reason, {len(found.survivors)} survive: "
+        f"{found.share:.1%} of those that can differ."
     )
     for mutant in found.survivors:
         print(f"survives: {mutant.rule}: {mutant.name}")
-    for rule, name in found.wrongly_listed:
-        print(f"listed as equivalent, but it is not or is gone: {rule}: {name}")
-    return 1 if found.survivors or found.wrongly_listed else 0
+    for rule, mutant_name in found.wrongly_listed:
+        print(f"listed as equivalent, but it is not or is gone: {rule}: {mutant_name}")
+    return found
+
+
+def main() -> int:
+    """Print the score; 0 when it is what is asked of the rules."""
+    parser = argparse.ArgumentParser(description="Mutation score of the rules.")
+    parser.add_argument("--list", action="store_true", help="name every mutant")
+    parser.add_argument("--all", action="store_true", help="every rule, not only deciding ones")
+    asked = parser.parse_args()
+    if asked.list:
+        for rule in raw_rules(everything=asked.all).values():
+            for mutant in mutants(rule):
+                print(f"{mutant.rule}: {mutant.name}")
+    deciding = show("hazard, hold and bottling rules", raw_rules())
+    wrong = bool(deciding.survivors or deciding.wrongly_listed)
+    if asked.all:
+        print()
+        overall = show("rules in all", raw_rules(everything=True))
+        wrong = wrong or overall.share < LEAST_OVERALL or bool(overall.wrongly_listed)
+    return 1 if wrong else 0
 
 
 if __name__ == "__main__":

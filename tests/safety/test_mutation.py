@@ -77,3 +77,19 @@ def test_deciding_rules_kill_their_mutants(rule_id: str) -> None:
 def test_equivalents_say_why() -> None:
     """Each listed mutant has a reason."""
     assert all(len(why) > 20 for why in mutation.equivalents().values())
+
+
+def test_all_rules_reach_their_score() -> None:
+    """At least 90 % of all mutants that can differ are killed, and the list of equals is true."""
+    found = mutation.score(mutation.raw_rules(everything=True))
+    assert found.share >= mutation.LEAST_OVERALL
+    assert found.wrongly_listed == ()
+    deciding = [mutant for mutant in found.survivors if mutation.decides(mutant.rule)]
+    assert deciding == []
+
+
+def test_the_score_counts_what_survives() -> None:
+    """The toy rule with thin tests has a share below one, and names its survivors."""
+    found = mutation.score({"toy": RULE})
+    assert 0 < found.share < mutation.LEAST_OVERALL
+    assert found.total.total() == found.dead.total() + len(found.survivors)

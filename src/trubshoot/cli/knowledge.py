@@ -11,22 +11,34 @@ from trubshoot.errors import UnitError
 
 
 def run_check(folder: Path | None) -> int:
-    """Check the knowledge files; prints every problem, returns the exit code."""
+    """Check the knowledge files; prints every problem and note, returns the exit code.
+
+    What would not load is said first; the lint looks only at knowledge that loads.
+    """
     from trubshoot.knowledge_base.checks import check_to_load
     from trubshoot.knowledge_base.loader import read_all
+    from trubshoot.lint import lint
 
     knowledge, raw, problems = read_all(folder)
     if knowledge is not None:
         problems = check_to_load(knowledge, raw)
-    for problem in sorted(problems):
-        typer.echo(str(problem))
-    if knowledge is None or problems:
-        typer.echo(f"{len(problems)} problems.")
+    remarks = lint(knowledge, raw) if knowledge is not None and not problems else []
+    faults = [remark for remark in remarks if not remark.note]
+    notes = [remark for remark in remarks if remark.note]
+    for item in (*sorted(problems), *faults):
+        typer.echo(str(item))
+    if notes:
+        typer.echo("Notes, true and no fault:")
+    for note in notes:
+        typer.echo(f"  {note}")
+    if knowledge is None or problems or faults:
+        count = len(problems) + len(faults)
+        typer.echo(f"{count} problem{'s' if count != 1 else ''}.")
         return BAD_INPUT
     typer.echo(
         f"{len(knowledge.causes)} causes, {len(knowledge.findings)} findings, "
         f"{len(knowledge.rules)} rules, {len(knowledge.hazards)} hazards, "
-        f"{len(knowledge.sources)} sources: no problem."
+        f"{len(knowledge.sources)} sources: no problem, {len(notes)} notes."
     )
     return FINE
 

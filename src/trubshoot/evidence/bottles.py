@@ -141,7 +141,6 @@ def storage(bench: Bench, day: float | None) -> float:
             if when is not None and when > day
         ]
     temps += [(day, temp) for temp in (head.temp_c, head.to_c) if temp is not None]
-    bench.state("storage_unknown", True if not temps and not places else None)
     bench.state("storage_known", True if temps else None)
     unknown_c = bench.constant("storage_max_unknown_c")
     credible = [bench.constant(f"storage_max_{place}_c") for place in _named_places(places)]

@@ -209,7 +209,6 @@ def waits(bench: Bench) -> None:
     if bench.yeast_class_id is None:
         kind = "lager"  # the longest of the three
     needed = bench.constant(f"gate_age_{kind}_days")
-    bench.number("days_gate_age", needed)
     age = bench.now if bench.pitched_at_zero and bench.timeline.now_known else None
     if age is not None and age >= 0:
         bench.number("days_until_age", max(needed - age, 0.0))

@@ -203,13 +203,10 @@ def _instruments(bench: Bench, scale_c: float) -> None:
     ]
     with_refractometer = [entry for _, entry in after if entry.instrument == "refractometer"]
     bench.state("refractometer_after_pitching", True if with_refractometer else None)
-    if with_refractometer and len(with_refractometer) == len(after):
-        bench.state("only_refractometer_after_pitching", True)
     named = any(entry.instrument == "hydrometer" for _, entry in bench.of(GravityReading))
     bench.state("hydrometer_used", True if named else None)
     if after:
         last = after[-1][1]
-        bench.state("sample_temp_unknown", True if last.sample_c is None else None)
         if last.degassed is False:
             bench.state("sample_not_degassed", True)
     gaps = [abs(entry.sample_c - scale_c) for _, entry in after if entry.sample_c is not None]

@@ -172,8 +172,6 @@ def _cleaning(bench: Bench) -> None:
     if acid and False in chlorine:
         bench.state("chlorine_with_acid", True)
     bench.state("not_sanitized", True if head.skipped else None)
-    if head.agent or bench.deeds("sanitized"):
-        bench.state("sanitized", True)
 
 
 def _air(bench: Bench) -> None:

@@ -35,7 +35,6 @@ def yeast(bench: Bench) -> None:
     bench.text("yeast_form", head.form)
     bench.state("starter_made", head.starter)
     bench.state("yeast_past_date", head.past_date)
-    bench.state("repitched", True if bench.deeds("repitched") else None)
     if head.age_days is not None:
         bench.number("yeast_age_months", head.age_days / DAYS_PER_MONTH)
     stored_c = _stored_c(bench)

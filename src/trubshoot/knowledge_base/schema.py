@@ -65,6 +65,7 @@ class Fact(Entry):
     unit: str = ""
     range: tuple[float, float] | None = None
     values: tuple[str, ...] = ()
+    shown_only: bool = False  # no rule reads it; people do, or the program works with it
 
     @model_validator(mode="after")
     def _complete(self) -> Self:

@@ -2,6 +2,7 @@
 
 from trubshoot.safety.bottling_check import FiredHold, Reason, Verdict, decide
 from trubshoot.safety.hazards import (
+    FOOD_MARKER,
     FiredHazard,
     HazardBlock,
     SecondOpinion,
@@ -16,6 +17,7 @@ from trubshoot.safety.levels import Level
 from trubshoot.safety.specs import GateSpec, HazardSpec
 
 __all__ = [
+    "FOOD_MARKER",
     "FiredHazard",
     "FiredHold",
     "GateSpec",
