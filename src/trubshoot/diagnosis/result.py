@@ -21,6 +21,28 @@ class Weight:
 
 
 @dataclass(frozen=True)
+class Conflict:
+    """A step of one cause that does harm if another cause ranked near it is the true one."""
+
+    step: str  # the step, as it stands under `now`
+    cause: str  # id of the other cause
+    label: str
+    why: str
+
+
+@dataclass(frozen=True)
+class AdviceNow:
+    """What to do with the batch at its present stage, as far as the hazards leave it."""
+
+    steps: tuple[str, ...]
+    withheld: int  # steps left out because a hazard that stands forbids them
+    avoid: tuple[tuple[str, str], ...]  # (what not to do, why)
+    stop: str  # when to stop trying
+    cost: str
+    conflicts: tuple[Conflict, ...]
+
+
+@dataclass(frozen=True)
 class RankedCause:
     """One cause as it stands for this batch."""
 
@@ -34,7 +56,7 @@ class RankedCause:
     prior: float  # chance beforehand, circumstances included
     weights: tuple[Weight, ...]
     unexplained: tuple[str, ...]  # findings told as present that this cause does not explain
-    now: tuple[str, ...]
+    advice: AdviceNow
     next_time: str
     confirm: str
     rule_out: str

@@ -151,7 +151,15 @@ def _cause_json(cause: RankedCause) -> dict[str, Any]:
             for weight in cause.weights
         ],
         "does_not_explain": list(cause.unexplained),
-        "now": list(cause.now),
+        "now": list(cause.advice.steps),
+        "now_withheld": cause.advice.withheld,
+        "avoid": [{"dont": dont, "why": why} for dont, why in cause.advice.avoid],
+        "stop": cause.advice.stop,
+        "cost": cause.advice.cost,
+        "conflicts": [
+            {"step": clash.step, "cause": clash.cause, "label": clash.label, "why": clash.why}
+            for clash in cause.advice.conflicts
+        ],
         "next_time": cause.next_time,
         "confirm": cause.confirm,
         "doubt": cause.doubt,
