@@ -96,6 +96,11 @@ class Diagnostician:
             contexts=self._contexts(known),
             contradictions=known.contradictions,
             causes=self._causes(case, ranking, evidence.stage, blocks, explained=not approximate),
+            doubts={
+                state.id: self.knowledge.findings[state.id].doubt
+                for state in known.findings
+                if state.up and self.knowledge.findings[state.id].doubt
+            },
             none_of_these=ranking.none_of_these,
             approximate=approximate,
             ruled_out=tuple(

@@ -124,6 +124,7 @@ class Diagnosis:
     contexts: tuple[KnownContext, ...]
     contradictions: tuple[Contradiction, ...]
     causes: tuple[RankedCause, ...]  # all that are not ruled out, best first
+    doubts: dict[str, str]  # finding told as present: what is often said of it, and doubtful
     none_of_these: float
     approximate: bool  # more findings than can be taken exactly
     ruled_out: tuple[RuledOut, ...]

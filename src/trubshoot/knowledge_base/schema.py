@@ -162,6 +162,7 @@ class Finding(Entry):
     id: Id
     label: str
     term: str = ""
+    doubt: str = ""
     aliases: tuple[str, ...]
     stages: tuple[Stage, ...]
     leak: Probability

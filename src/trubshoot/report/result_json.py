@@ -58,6 +58,7 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
                 "if_not_so": state.if_not_so,
                 "from": state.origin,
                 "because": list(state.because),
+                "doubt": diagnosis.doubts.get(state.id, ""),
                 "trace": by_conclusion.get(f"finding.{state.id}", [])
                 + by_conclusion.get(f"absence.{state.id}", []),
             }

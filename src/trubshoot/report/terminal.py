@@ -133,6 +133,8 @@ def _log(page: Page, diagnosis: Diagnosis, labels: dict[str, str], units: UnitSy
     for state in diagnosis.findings:
         if state.up or state.origin != "log":  # what the log merely does not show is no news
             page.item("-", wording.finding_line(state, labels[state.id]))
+        if state.id in diagnosis.doubts:
+            page.item(" ", diagnosis.doubts[state.id])
     for words in diagnosis.evidence.not_understood:
         nearest = "; ".join(words.nearest) or "nothing near"
         where = f" (line {words.line})" if words.line else ""
