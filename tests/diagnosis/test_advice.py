@@ -19,7 +19,7 @@ from trubshoot.diagnosis.plan_next import _of_leading_cause
 from trubshoot.diagnosis.result import NAMED_FROM, Conflict
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.advice_schema import Advice, AdviceStep, Avoid, ByStage
-from trubshoot.report.terminal import print_diagnosis
+from trubshoot.report.terminal import HAZARD_BLOCK, print_diagnosis
 from trubshoot.safety import Level
 
 STAGES = ("brewing", "fermenting", "bottled")
@@ -105,6 +105,25 @@ def test_no_hand_near_suspect_bottles(knowledge: KnowledgeBase) -> None:
         left_out += len(risky)
     assert left_out >= 10
     assert not bottles_suspect([block("bottles", Level.CAUTION), block("gas", Level.DANGER)])
+
+
+def test_trial_that_a_hazard_forbids_is_left_out(knowledge: KnowledgeBase) -> None:
+    """What would settle a cause is not offered when it opens, moves or tastes what is suspect."""
+    made = [(name, 0.2) for name in knowledge.causes]
+    free = advise(knowledge.causes, made, "bottled", [])
+    held = advise(knowledge.causes, made, "bottled", [block("bottles", Level.WARNING)])
+    silent = {name for name, advice in held.items() if not advice.confirm}
+    assert silent == {name for name, one in knowledge.causes.items() if one.confirm.action}
+    assert {"conditioned_too_cold", "conditioned_too_short", "taster_expectation"} <= silent
+    assert all(advice.confirm for advice in free.values())
+
+
+def test_the_place_may_always_be_cooled(knowledge: KnowledgeBase) -> None:
+    """Cooling the room needs no hand near a bottle; it stays while bottles are suspect."""
+    steps = advise(
+        knowledge.causes, [("warm_storage", 0.9)], "bottled", [block("bottles", Level.DANGER)]
+    )["warm_storage"].steps
+    assert any(step.startswith("Cool the place") for step in steps)
 
 
 def test_no_tasting_where_a_hazard_forbids_it(knowledge: KnowledgeBase) -> None:
@@ -214,6 +233,12 @@ def test_printed(diagnostician: Diagnostician) -> None:
         assert text in first
     assert f"Stop trying: {top.stop.bottled}" in first
     assert f"What it costs: {top.cost.bottled}" in first
+
+
+def test_hazard_block_is_explained_when_none_stands(diagnostician: Diagnostician) -> None:
+    """Advice that names a hazard block says what that is, unless one stands on the page."""
+    assert HAZARD_BLOCK in page(diagnostician, [])
+    assert HAZARD_BLOCK not in page(diagnostician, ["one bottle burst"])
 
 
 def test_printed_while_bottles_are_suspect(diagnostician: Diagnostician) -> None:

@@ -16,8 +16,8 @@ from trubshoot.safety import HazardBlock, Level, suppress_tasting
 NEAR = 0.25
 # What needs a hand on, or beer from, a bottle; not advised while bottles are suspect.
 AT_BOTTLES = frozenset(
-    {"warm", "cool", "rouse", "add_yeast", "add_sugar", "add_other", "handle_bottles"}
-) | {"open_bottle", "taste"}
+    {"warm", "rouse", "add_yeast", "add_sugar", "add_other", "handle_bottles", "open_bottle"}
+) | {"taste"}
 
 
 def bottles_suspect(hazards: Collection[HazardBlock]) -> bool:
@@ -73,5 +73,6 @@ def advise(
             stop=causes[name].stop.for_stage(stage),
             cost=causes[name].cost.for_stage(stage),
             conflicts=tuple(conflicts),
+            confirm="" if causes[name].confirm.action in banned else causes[name].confirm.do,
         )
     return out

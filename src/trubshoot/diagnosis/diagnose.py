@@ -233,7 +233,6 @@ class Diagnostician:
                     unexplained=unexplained(case, row, up),
                     advice=advice[cause.id],
                     next_time=cause.next_time,
-                    confirm=cause.confirm,
                     rule_out=cause.rule_out,
                     mechanism=cause.mechanism,
                     doubt=cause.doubt,

@@ -40,6 +40,7 @@ class AdviceNow:
     stop: str  # when to stop trying
     cost: str
     conflicts: tuple[Conflict, ...]
+    confirm: str  # what would settle it; empty while a hazard that stands forbids the trial
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,6 @@ class RankedCause:
     unexplained: tuple[str, ...]  # findings told as present that this cause does not explain
     advice: AdviceNow
     next_time: str
-    confirm: str
     rule_out: str
     mechanism: str
     doubt: str

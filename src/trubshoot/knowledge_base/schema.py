@@ -5,7 +5,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from trubshoot.knowledge_base.advice_schema import Advice, Avoid, ByStage
+from trubshoot.knowledge_base.advice_schema import Advice, AdviceStep, Avoid, ByStage
 from trubshoot.knowledge_base.entry import Entry as Entry
 
 Stage = Literal[
@@ -109,7 +109,7 @@ class Cause(Entry):
     prior: Probability
     modifiers: tuple[Modifier, ...] = ()
     links: tuple[Link, ...]
-    confirm: str
+    confirm: AdviceStep
     rule_out: str
     now: Advice
     avoid: tuple[Avoid, ...]

@@ -162,7 +162,7 @@ def _cause_json(cause: RankedCause) -> dict[str, Any]:
             for clash in cause.advice.conflicts
         ],
         "next_time": cause.next_time,
-        "confirm": cause.confirm,
+        "confirm": cause.advice.confirm,
         "doubt": cause.doubt,
         "caution": cause.caution,
         "sources": list(cause.sources),

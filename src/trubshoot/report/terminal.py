@@ -23,6 +23,10 @@ SHOWN_ADVICE = 3
 SHOWN_STEPS = 5
 SHOWN_AVOID = 2  # for the first cause; one for the others
 SHOWN_CLASHES = 2
+HAZARD_BLOCK = (
+    "A hazard block is what stands at the top of this page when somebody may get hurt. Log what you"
+    " see and ask again: it comes by itself."
+)
 SHOWN_CONTEXTS = 5
 
 
@@ -160,6 +164,11 @@ def _causes(page: Page, diagnosis: Diagnosis, labels: dict[str, str], *, why: bo
         page.line("No known cause explains what was reported well enough to be named.")
     for number, cause in enumerate(named, 1):
         _cause(page, diagnosis, cause, number, labels, why=why)
+    if diagnosis.level < Level.WARNING and any(
+        _names_block(cause) for cause in named[:SHOWN_ADVICE]
+    ):
+        page.line()
+        page.line(HAZARD_BLOCK, 3)
     share = wording.percent(diagnosis.none_of_these, about=diagnosis.approximate)
     page.line()
     page.line(f"   None of these (no known cause made any of it): {share}")
@@ -202,6 +211,12 @@ def _cause(
         _advice(page, cause, first=number == 1, why=why)
 
 
+def _names_block(cause: RankedCause) -> bool:
+    """Tell whether the advice names a hazard block, which a reader may not have met yet."""
+    advice = cause.advice
+    return "hazard block" in " ".join((*advice.steps, advice.stop, advice.confirm, cause.caution))
+
+
 def _advice(page: Page, cause: RankedCause, *, first: bool, why: bool) -> None:
     """Write what to do now, what not and why; for the first cause also when to stop, and the cost.
 
@@ -228,7 +243,8 @@ def _advice(page: Page, cause: RankedCause, *, first: bool, why: bool) -> None:
         if advice.cost:
             page.labelled("What it costs", advice.cost)
     page.labelled("Next time", cause.next_time)
-    page.labelled("To be sure", cause.confirm)
+    if advice.confirm:
+        page.labelled("To be sure", advice.confirm)
     if why:
         page.labelled("Ruled out when", cause.rule_out)
     if cause.caution:
