@@ -92,7 +92,7 @@ def test_stage_decides_whether_it_harms(knowledge: KnowledgeBase) -> None:
 
 
 def test_no_hand_near_suspect_bottles(knowledge: KnowledgeBase) -> None:
-    """I15, I17: while bottles are suspect, no step opens, warms, doses, moves or tastes one."""
+    """I15, I17: while bottles are suspect, no step opens, warms, doses, moves, tastes or waits."""
     made = [(name, 0.2) for name in knowledge.causes]
     free = advise(knowledge.causes, made, "bottled", [])
     held = advise(knowledge.causes, made, "bottled", [block("bottles", Level.WARNING)])

@@ -14,10 +14,11 @@ from trubshoot.safety import HazardBlock, Level, suppress_tasting
 
 # A cause objects to another's advice when it is not much less likely; judgement: one to four.
 NEAR = 0.25
-# What needs a hand on, or beer from, a bottle; not advised while bottles are suspect.
+# What needs a hand on, or beer from, a bottle, or lets time pass in the warm: not advised while
+# bottles are suspect. Cooling is left in; it is of the place.
 AT_BOTTLES = frozenset(
     {"warm", "rouse", "add_yeast", "add_sugar", "add_other", "handle_bottles", "open_bottle"}
-) | {"taste"}
+) | {"taste", "wait"}
 
 
 def bottles_suspect(hazards: Collection[HazardBlock]) -> bool:
