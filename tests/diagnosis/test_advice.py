@@ -144,6 +144,7 @@ def test_every_step_that_tastes_or_opens_is_tagged(knowledge: KnowledgeBase) -> 
         "taste": {"Taste", "Try it blind", "Compare it with"},
         "open_bottle": {"Open it", "Open them", "Open one"},
         "warm": {"Warm"},
+        "wait": {"Wait", "Give it", "Otherwise wait", "Otherwise leave", "Leave them"},
         "rouse": {"Swirl", "Rouse"},
         "add_yeast": {"Pitch", "Repitch", "Add plenty", "Add live yeast", "Add fresh yeast"},
     }
