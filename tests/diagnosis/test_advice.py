@@ -101,6 +101,8 @@ def test_no_hand_near_suspect_bottles(knowledge: KnowledgeBase) -> None:
         risky = {step.do for step in cause.now.for_stage("bottled") if step.action in AT_BOTTLES}
         assert risky.isdisjoint(held[name].steps)
         assert held[name].withheld == len(risky)
+        assert not (risky and (held[name].stop or held[name].cost))
+        assert free[name].stop == cause.stop.for_stage("bottled")
         assert free[name].withheld == 0
         left_out += len(risky)
     assert left_out >= 10

@@ -56,6 +56,7 @@ def advise(
     for name, chance in made:
         steps = causes[name].now.for_stage(stage)
         kept = [step for step in steps if step.action not in banned]
+        withheld = len(steps) - len(kept)
         conflicts = [
             Conflict(step.do, other, causes[other].label, item.why)
             for step in kept
@@ -67,12 +68,13 @@ def advise(
         ]
         out[name] = AdviceNow(
             steps=tuple(step.do for step in kept),
-            withheld=len(steps) - len(kept),
+            withheld=withheld,
             avoid=tuple(
                 (item.dont, item.why) for item in causes[name].avoid if item.holds_at(stage)
             ),
-            stop=causes[name].stop.for_stage(stage),
-            cost=causes[name].cost.for_stage(stage),
+            # when to stop and what it costs belong to the whole of the advice, not to a part
+            stop="" if withheld else causes[name].stop.for_stage(stage),
+            cost="" if withheld else causes[name].cost.for_stage(stage),
             conflicts=tuple(conflicts),
             confirm="" if causes[name].confirm.action in banned else causes[name].confirm.do,
         )
