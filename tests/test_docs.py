@@ -26,6 +26,7 @@ from trubshoot.diagnosis import Diagnostician
 from trubshoot.diagnosis.network import Base, FindingState, make_case
 from trubshoot.diagnosis.noisy_or import DECIBANS, Network, Told, explain, rank
 from trubshoot.errors import OutOfRangeError
+from trubshoot.evidence.words import Lexicon, understand
 from trubshoot.knowledge_base.checks import check_to_load
 from trubshoot.knowledge_base.loader import KnowledgeBase, read_all
 from trubshoot.lint import lint
@@ -244,7 +245,7 @@ def _guided_knowledge(target: Path) -> KnowledgeBase:
             assert not (target / path).exists(), f"{path} is there already"
             (target / path).write_text(body, encoding="utf-8")
             written.append(path)
-    assert len(written) == 2
+    assert len(written) == 3
     knowledge, raw, problems = read_all(target)
     assert knowledge is not None, problems
     assert check_to_load(knowledge, raw) == []
@@ -254,7 +255,7 @@ def _guided_knowledge(target: Path) -> KnowledgeBase:
 
 @pytest.fixture(scope="module")
 def guided(tmp_path_factory: pytest.TempPathFactory) -> KnowledgeBase:
-    """The knowledge with the cause and the rule of the guides."""
+    """The knowledge with the cause, the finding and the rule of the guides."""
     return _guided_knowledge(tmp_path_factory.mktemp("guides") / "knowledge")
 
 
@@ -272,6 +273,15 @@ def test_the_cause_of_the_guide(guided: KnowledgeBase) -> None:
         )
         right = {"first": place == 0, "top3": place < 3, "not_top3": place > 2}[example.expect]
         assert right, (example.name, place)
+
+
+def test_the_finding_of_the_guide(guided: KnowledgeBase) -> None:
+    """The finding that the guide shows understands its own examples."""
+    finding = guided.findings["only_after_a_meal"]
+    lexicon = Lexicon.of(guided)
+    for example in finding.examples:
+        known, _ = understand(lexicon, example.words, sense="tasted", stage="bottled")
+        assert (finding.id in {item.id for item in known}) is example.means, example.words
 
 
 def test_the_rule_of_the_guide(guided: KnowledgeBase) -> None:

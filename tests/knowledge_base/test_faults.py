@@ -69,6 +69,28 @@ FAULTS = [
         "unknown key 'weight'",
     ),
     Fault("duplicate key", CAUSE, add("step: boil"), "^step: boil", "'step' stands here twice"),
+    Fault("no word on when to stop", CAUSE, drop("stop"), "^id:", "'stop' is missing", "Add it"),
+    Fault(
+        "an empty word on what it costs",
+        CAUSE,
+        put(r"^cost:\n(?: .*\n)+", "cost: {}\n"),
+        "^cost",
+        "cost: say it for at least one of brewing, fermenting, bottled, any.",
+    ),
+    Fault(
+        "unknown kind of action",
+        CAUSE,
+        put("action: wait", "action: weight"),
+        "action: weight",
+        "now.fermenting.action",
+    ),
+    Fault(
+        "a cause that forbids what it advises",
+        CAUSE,
+        put("action: wait", "action: cool"),
+        "^id:",
+        "now advises 'cool'",
+    ),
     Fault("missing key", CAUSE, drop("prior"), "^id:", "'prior' is missing", "Add it"),
     Fault(
         "unknown step",

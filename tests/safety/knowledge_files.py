@@ -176,8 +176,8 @@ def knowledge_texts() -> list[Text]:
 
 
 def cause_advice() -> list[Text]:
-    """Return what causes tell a brewer to do: now, next time, caution, confirm."""
-    advice = {"now", "next_time", "caution", "confirm"}
+    """Return what causes tell a brewer to do, or not to: all but how it works and the numbers."""
+    advice = {"now", "avoid", "stop", "cost", "next_time", "caution", "confirm"}
     return [
         text
         for text in knowledge_texts()

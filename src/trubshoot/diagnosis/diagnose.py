@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from trubshoot.batch import Batch
+from trubshoot.diagnosis.advice import advise
 from trubshoot.diagnosis.network import Base, Case, make_case
 from trubshoot.diagnosis.next_check import next_checks, unexplained
 from trubshoot.diagnosis.noisy_or import DECIBANS, Ranking, Vector, Weights, explain, rank
@@ -94,7 +95,12 @@ class Diagnostician:
             findings=known.findings,
             contexts=self._contexts(known),
             contradictions=known.contradictions,
-            causes=self._causes(known, case, ranking, evidence, explained=not approximate),
+            causes=self._causes(case, ranking, evidence.stage, blocks, explained=not approximate),
+            doubts={
+                state.id: self.knowledge.findings[state.id].doubt
+                for state in known.findings
+                if state.up and self.knowledge.findings[state.id].doubt
+            },
             none_of_these=ranking.none_of_these,
             approximate=approximate,
             ruled_out=tuple(
@@ -198,14 +204,16 @@ class Diagnostician:
 
     def _causes(
         self,
-        known: Known,
         case: Case,
         ranking: Ranking,
-        evidence: Evidence,
+        stage: str,
+        blocks: tuple[HazardBlock, ...],
         *,
         explained: bool,
     ) -> tuple[RankedCause, ...]:
         order = best_first(ranking, case.base_prior)
+        made = [(case.causes[row], float(ranking.responsibility[row])) for row in order]
+        advice = advise(self.knowledge.causes, made, stage, blocks)
         up = [case.told.findings[position] for position in case.told.up]
         shown = order[:EXPLAINED] if explained else []
         told_why = dict(zip(shown, explain(case.network, case.told, shown), strict=True))
@@ -225,9 +233,8 @@ class Diagnostician:
                     prior=float(case.network.prior[row]),
                     weights=weights,
                     unexplained=unexplained(case, row, up),
-                    now=cause.now.for_stage(evidence.stage),
+                    advice=advice[cause.id],
                     next_time=cause.next_time,
-                    confirm=cause.confirm,
                     rule_out=cause.rule_out,
                     mechanism=cause.mechanism,
                     doubt=cause.doubt,

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from trubshoot.diagnosis.advice import bottles_suspect
 from trubshoot.diagnosis.network import Case
 from trubshoot.diagnosis.noisy_or import Ranking, value_of_asking
 from trubshoot.diagnosis.result import NextCheck
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.schema import Finding
-from trubshoot.safety import HazardBlock, Level, suppress_tasting
+from trubshoot.safety import HazardBlock, suppress_tasting
 
 # What a check costs beside its minutes; judgement, in the order of the trouble it makes.
 COST = {"ask": 1.0, "look": 2.0, "smell": 2.0, "taste": 2.0, "measure": 4.0, "open_bottle": 8.0}
@@ -33,9 +34,10 @@ def allowed(finding: Finding, hazards: Collection[HazardBlock]) -> bool:
     """Tell whether a check may be offered at all under the hazards that stand."""
     if suppress_tasting(hazards) and finding.check.by in ("taste", "open_bottle"):
         return False
-    bottles = any(block.topic == "bottles" and block.level >= Level.WARNING for block in hazards)
-    # then nothing that needs beer from a bottle, or a hand near one: only what can be remembered
-    return not bottles or (finding.check.by == "ask" and "tasting" not in finding.stages)
+    if not bottles_suspect(hazards):
+        return True
+    # nothing that needs beer from a bottle, or a hand near one: only what can be remembered
+    return finding.check.by == "ask" and "tasting" not in finding.stages
 
 
 def cost(finding: Finding) -> float:

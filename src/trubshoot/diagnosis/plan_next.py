@@ -141,13 +141,14 @@ def _check(check: NextCheck, diagnosis: Diagnosis) -> NextStep:
 def _of_leading_cause(diagnosis: Diagnosis) -> Iterator[NextStep]:
     """Give the first step of the leading cause, when one leads."""
     cause = next(iter(diagnosis.named_causes), None)
-    if cause is None or cause.responsibility < LEADS_FROM or not cause.now:
+    if cause is None or cause.responsibility < LEADS_FROM or not cause.advice.steps:
         return
     if suppress_tasting(diagnosis.hazards):  # a step of the cause may be to taste
         return
-    yield NextStep(
-        f"cause.{cause.id}", cause.now[0], f"the likeliest cause so far is: {cause.label}"
-    )
+    first = cause.advice.steps[0]
+    if any(clash.step == first for clash in cause.advice.conflicts):
+        return  # it would harm a cause that may be the true one; a check comes first
+    yield NextStep(f"cause.{cause.id}", first, f"the likeliest cause so far is: {cause.label}")
 
 
 def _hold(reason: Reason, diagnosis: Diagnosis) -> NextStep:

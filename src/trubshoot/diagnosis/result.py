@@ -21,6 +21,29 @@ class Weight:
 
 
 @dataclass(frozen=True)
+class Conflict:
+    """A step of one cause that does harm if another cause ranked near it is the true one."""
+
+    step: str  # the step, as it stands under `now`
+    cause: str  # id of the other cause
+    label: str
+    why: str
+
+
+@dataclass(frozen=True)
+class AdviceNow:
+    """What to do with the batch at its present stage, as far as the hazards leave it."""
+
+    steps: tuple[str, ...]
+    withheld: int  # steps left out because a hazard that stands forbids them
+    avoid: tuple[tuple[str, str], ...]  # (what not to do, why)
+    stop: str  # when to stop trying
+    cost: str
+    conflicts: tuple[Conflict, ...]
+    confirm: str  # what would settle it; empty while a hazard that stands forbids the trial
+
+
+@dataclass(frozen=True)
 class RankedCause:
     """One cause as it stands for this batch."""
 
@@ -34,9 +57,8 @@ class RankedCause:
     prior: float  # chance beforehand, circumstances included
     weights: tuple[Weight, ...]
     unexplained: tuple[str, ...]  # findings told as present that this cause does not explain
-    now: tuple[str, ...]
+    advice: AdviceNow
     next_time: str
-    confirm: str
     rule_out: str
     mechanism: str
     doubt: str
@@ -102,6 +124,7 @@ class Diagnosis:
     contexts: tuple[KnownContext, ...]
     contradictions: tuple[Contradiction, ...]
     causes: tuple[RankedCause, ...]  # all that are not ruled out, best first
+    doubts: dict[str, str]  # finding told as present: what is often said of it, and doubtful
     none_of_these: float
     approximate: bool  # more findings than can be taken exactly
     ruled_out: tuple[RuledOut, ...]

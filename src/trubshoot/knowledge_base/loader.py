@@ -252,7 +252,8 @@ def _problems(error: ValidationError, table: str, raw: Raw | None) -> list[Probl
         inner = keys[1:] if own_file else keys
         line = raw.line(path, *inner) if raw is not None else 0
         where = ".".join(str(key) for key in inner if not isinstance(key, int))
-        message, mend = f"{where}: {detail['msg']}.", "Correct the value."
+        told = detail["msg"].removeprefix("Value error, ")
+        message, mend = f"{where}: {told}." if where else f"{told}.", "Correct the value."
         if detail["type"] == "extra_forbidden":
             message, mend = f"unknown key '{inner[-1]}'.", "Remove it or correct its spelling."
         elif detail["type"] == "missing":

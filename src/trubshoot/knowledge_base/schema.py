@@ -3,21 +3,17 @@
 # no `from __future__ import annotations` here: pydantic would compile every annotation again
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
+
+from trubshoot.knowledge_base.advice_schema import Advice, AdviceStep, Avoid, ByStage
+from trubshoot.knowledge_base.entry import Entry as Entry
 
 Stage = Literal[
     "boil", "lag", "active", "late_fermentation", "packaging", "conditioning", "tasting"
 ]
-Place = Literal["brewing", "fermenting", "bottled", "serving", "any"]
 Effort = Literal["ask", "look", "smell", "taste", "measure", "open_bottle", "wait"]
 Probability = Annotated[float, Field(gt=0, lt=1)]
 Id = Annotated[str, Field(pattern=r"^[a-z0-9_]{2,70}$")]
-
-
-class Entry(BaseModel):
-    """Base of every knowledge entry."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=False)
 
 
 class Source(Entry):
@@ -102,23 +98,6 @@ class CauseExample(Entry):
     expect: Literal["first", "top3", "not_first", "not_top3"]
 
 
-class Advice(Entry):
-    """What to do now, by how far the batch has come; best step first."""
-
-    brewing: tuple[str, ...] = ()
-    fermenting: tuple[str, ...] = ()
-    bottled: tuple[str, ...] = ()
-    serving: tuple[str, ...] = ()
-    any: tuple[str, ...] = ()
-
-    def for_stage(self, stage: str) -> tuple[str, ...]:
-        """Return the steps for a stage of the batch, then the ones that always hold."""
-        if stage == "bottled":
-            return (*self.bottled, *self.serving, *self.any)
-        here: tuple[str, ...] = getattr(self, stage, ())
-        return (*here, *self.any) or (*self.fermenting, *self.bottled)
-
-
 class Cause(Entry):
     """One way in which a batch goes wrong, or a normal or mistaken reading of it."""
 
@@ -131,14 +110,26 @@ class Cause(Entry):
     prior: Probability
     modifiers: tuple[Modifier, ...] = ()
     links: tuple[Link, ...]
-    confirm: str
+    confirm: AdviceStep
     rule_out: str
     now: Advice
+    avoid: tuple[Avoid, ...]
+    stop: ByStage
+    cost: ByStage
     next_time: str
     caution: str = ""
     sources: tuple[str, ...] = ()
     basis: str
     examples: tuple[CauseExample, ...]
+
+    @model_validator(mode="after")
+    def _at_one_with_itself(self) -> Self:
+        for stage in ("brewing", "fermenting", "bottled"):
+            advised = {step.action for step in self.now.for_stage(stage)} - {None}
+            for item in self.avoid:
+                if item.action in advised and item.holds_at(stage):
+                    raise ValueError(f"now advises '{item.action}' ({stage}), avoid forbids it")
+        return self
 
 
 class Check(Entry):
@@ -172,6 +163,7 @@ class Finding(Entry):
     id: Id
     label: str
     term: str = ""
+    doubt: str = ""
     aliases: tuple[str, ...]
     stages: tuple[Stage, ...]
     leak: Probability

@@ -58,6 +58,7 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
                 "if_not_so": state.if_not_so,
                 "from": state.origin,
                 "because": list(state.because),
+                "doubt": diagnosis.doubts.get(state.id, ""),
                 "trace": by_conclusion.get(f"finding.{state.id}", [])
                 + by_conclusion.get(f"absence.{state.id}", []),
             }
@@ -151,9 +152,17 @@ def _cause_json(cause: RankedCause) -> dict[str, Any]:
             for weight in cause.weights
         ],
         "does_not_explain": list(cause.unexplained),
-        "now": list(cause.now),
+        "now": list(cause.advice.steps),
+        "now_withheld": cause.advice.withheld,
+        "avoid": [{"dont": dont, "why": why} for dont, why in cause.advice.avoid],
+        "stop": cause.advice.stop,
+        "cost": cause.advice.cost,
+        "conflicts": [
+            {"step": clash.step, "cause": clash.cause, "label": clash.label, "why": clash.why}
+            for clash in cause.advice.conflicts
+        ],
         "next_time": cause.next_time,
-        "confirm": cause.confirm,
+        "confirm": cause.advice.confirm,
         "doubt": cause.doubt,
         "caution": cause.caution,
         "sources": list(cause.sources),

@@ -19,7 +19,14 @@ _COLOUR = {
     Level.NOTICE: "bold white on blue",
 }
 SHOWN_CAUSES = 5
-SHOWN_STEPS = 4
+SHOWN_ADVICE = 3
+SHOWN_STEPS = 5
+SHOWN_AVOID = 2  # for the first cause; one for the others
+SHOWN_CLASHES = 2
+HAZARD_BLOCK = (
+    "A hazard block is what stands at the top of this page when somebody may get hurt. Log what you"
+    " see and ask again: it comes by itself."
+)
 SHOWN_CONTEXTS = 5
 
 
@@ -130,6 +137,8 @@ def _log(page: Page, diagnosis: Diagnosis, labels: dict[str, str], units: UnitSy
     for state in diagnosis.findings:
         if state.up or state.origin != "log":  # what the log merely does not show is no news
             page.item("-", wording.finding_line(state, labels[state.id]))
+        if state.id in diagnosis.doubts:
+            page.item(" ", diagnosis.doubts[state.id])
     for words in diagnosis.evidence.not_understood:
         nearest = "; ".join(words.nearest) or "nothing near"
         where = f" (line {words.line})" if words.line else ""
@@ -155,6 +164,11 @@ def _causes(page: Page, diagnosis: Diagnosis, labels: dict[str, str], *, why: bo
         page.line("No known cause explains what was reported well enough to be named.")
     for number, cause in enumerate(named, 1):
         _cause(page, diagnosis, cause, number, labels, why=why)
+    if diagnosis.level < Level.WARNING and any(
+        _names_block(cause) for cause in named[:SHOWN_ADVICE]
+    ):
+        page.line()
+        page.line(HAZARD_BLOCK, 3)
     share = wording.percent(diagnosis.none_of_these, about=diagnosis.approximate)
     page.line()
     page.line(f"   None of these (no known cause made any of it): {share}")
@@ -193,17 +207,48 @@ def _cause(
         page.labelled("Does not explain", "; ".join(labels[name] for name in cause.unexplained))
     if why:
         page.labelled("How it works", cause.mechanism)
-    if number <= 3:
-        if cause.now:
-            page.line(Text("Now:", style="bold"), 3)
-        for step in cause.now[:SHOWN_STEPS]:
-            page.item("-", step, 5)
-        page.labelled("Next time", cause.next_time)
-        page.labelled("To be sure", cause.confirm)
-        if why:
-            page.labelled("Ruled out when", cause.rule_out)
-        if cause.caution:
-            page.labelled("Take care", cause.caution)
+    if number <= SHOWN_ADVICE:
+        _advice(page, cause, first=number == 1, why=why)
+
+
+def _names_block(cause: RankedCause) -> bool:
+    """Tell whether the advice names a hazard block, which a reader may not have met yet."""
+    advice = cause.advice
+    return "hazard block" in " ".join((*advice.steps, advice.stop, advice.confirm, cause.caution))
+
+
+def _advice(page: Page, cause: RankedCause, *, first: bool, why: bool) -> None:
+    """Write what to do now, what not and why; for the first cause also when to stop, and the cost.
+
+    A step that harms another cause ranked near this one says so in the line below it.
+    """
+    advice = cause.advice
+    if advice.steps or advice.withheld:
+        page.line(Text("Now:", style="bold"), 3)
+    for step in advice.steps[:SHOWN_STEPS]:
+        page.item("-", step, 5)
+        clashes = [clash for clash in advice.conflicts if clash.step == step]
+        if clashes:
+            others = " or ".join(f'"{clash.label}"' for clash in clashes[:SHOWN_CLASHES])
+            page.item("!", f"Not if it is {others}: {clashes[0].why}", 7)
+    if advice.withheld:
+        page.item("-", "Further steps are left out while the hazard above stands.", 5)
+    for dont, reason in advice.avoid[: None if why else SHOWN_AVOID if first else 1]:
+        text = Text(dont, style="bold")
+        text.append(f" {reason}", style="not bold")
+        page.line(text, 3)
+    if first or why:
+        if advice.stop:
+            page.labelled("Stop trying", advice.stop)
+        if advice.cost:
+            page.labelled("What it costs", advice.cost)
+    page.labelled("Next time", cause.next_time)
+    if advice.confirm:
+        page.labelled("To be sure", advice.confirm)
+    if why:
+        page.labelled("Ruled out when", cause.rule_out)
+    if cause.caution:
+        page.labelled("Take care", cause.caution)
 
 
 def _practice(page: Page, diagnosis: Diagnosis) -> None:

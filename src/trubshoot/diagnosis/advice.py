@@ -1,0 +1,81 @@
+"""The advice of each cause for the stage of the batch: what hazards forbid is left out, and what
+harms another cause ranked near it is said beside it.
+
+The steps, what each kind of action harms and why are data of the causes (`now`, `avoid`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+
+from trubshoot.diagnosis.result import NAMED_FROM, AdviceNow, Conflict
+from trubshoot.knowledge_base.schema import Cause
+from trubshoot.safety import HazardBlock, Level, suppress_tasting
+
+# A cause objects to another's advice when it is not much less likely; judgement: one to four.
+NEAR = 0.25
+# What needs a hand on, or beer from, a bottle, or lets time pass in the warm: not advised while
+# bottles are suspect. Cooling is left in; it is of the place.
+AT_BOTTLES = frozenset(
+    {"warm", "rouse", "add_yeast", "add_sugar", "add_other", "handle_bottles", "open_bottle"}
+) | {"taste", "wait"}
+
+
+def bottles_suspect(hazards: Collection[HazardBlock]) -> bool:
+    """Tell whether bottles may be under too much pressure, so that nobody should handle one."""
+    return any(block.topic == "bottles" and block.level >= Level.WARNING for block in hazards)
+
+
+def forbidden(stage: str, hazards: Collection[HazardBlock]) -> frozenset[str]:
+    """Return the kinds of action that the hazards that stand leave no room for."""
+    out: frozenset[str] = frozenset()
+    if suppress_tasting(hazards):
+        out |= {"taste"}
+    if stage == "bottled" and bottles_suspect(hazards):
+        out |= AT_BOTTLES
+    return out
+
+
+def advise(
+    causes: Mapping[str, Cause],
+    made: Sequence[tuple[str, float]],
+    stage: str,
+    hazards: Collection[HazardBlock],
+) -> dict[str, AdviceNow]:
+    """Return the advice of every cause.
+
+    Args:
+        causes: the causes by id.
+        made: (cause, chance that it made what was noticed), best first.
+        stage: how far the batch has come.
+        hazards: the hazard blocks that stand.
+    """
+    banned = forbidden(stage, hazards)
+    named = [(name, chance) for name, chance in made if chance >= NAMED_FROM]
+    out = {}
+    for name, chance in made:
+        steps = causes[name].now.for_stage(stage)
+        kept = [step for step in steps if step.action not in banned]
+        withheld = len(steps) - len(kept)
+        conflicts = [
+            Conflict(step.do, other, causes[other].label, item.why)
+            for step in kept
+            if step.action is not None
+            for other, its_chance in named
+            if other != name and its_chance >= NEAR * chance >= NEAR * NAMED_FROM
+            for item in causes[other].avoid
+            if item.action == step.action and item.holds_at(stage)
+        ]
+        out[name] = AdviceNow(
+            steps=tuple(step.do for step in kept),
+            withheld=withheld,
+            avoid=tuple(
+                (item.dont, item.why) for item in causes[name].avoid if item.holds_at(stage)
+            ),
+            # when to stop and what it costs belong to the whole of the advice, not to a part
+            stop="" if withheld else causes[name].stop.for_stage(stage),
+            cost="" if withheld else causes[name].cost.for_stage(stage),
+            conflicts=tuple(conflicts),
+            confirm="" if causes[name].confirm.action in banned else causes[name].confirm.do,
+        )
+    return out
