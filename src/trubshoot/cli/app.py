@@ -210,6 +210,9 @@ def log(
     day: Annotated[
         str | None, typer.Option("--day", help="Days since pitching, instead of --at.")
     ] = None,
+    room: Annotated[
+        bool, typer.Option("--room", help="The temperature is that of the room, not of the beer.")
+    ] = False,
     undo: Annotated[bool, typer.Option("--undo", help="Take the last log line back.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Take readings from a table instead.")
@@ -244,7 +247,12 @@ def log(
     }
     table = Table(csv, time, gravity, temperature, day_first, skip_bad)
     given = {key: value for key, value in details.items() if value is not None}
-    raise typer.Exit(run_command(batch, words or [], given, (at, day), table, undo, units))
+    said = words or []
+    if room:
+        from trubshoot.batch.log_words import of_room
+
+        said = of_room(said)
+    raise typer.Exit(run_command(batch, said, given, (at, day), table, undo, units))
 
 
 @app.command()
