@@ -47,7 +47,13 @@ def _common(
 
 @app.command()
 def diagnose(
-    batch: Annotated[Path, typer.Argument(help="The batch file.", show_default=False)],
+    batch: Annotated[
+        Path | None,
+        typer.Argument(help="The batch file; left out: an interview.", show_default=False),
+    ] = None,
+    ask: Annotated[
+        bool, typer.Option("--ask", help="An interview, also about a batch that has a file.")
+    ] = False,
     saw: Annotated[
         list[str] | None, typer.Option("--saw", help="Something seen, in your own words.")
     ] = None,
@@ -83,6 +89,10 @@ def diagnose(
         )
         for text in texts or ()
     ]
+    if batch is None or ask:
+        from trubshoot.cli.interview import run_interview
+
+        raise typer.Exit(run_interview(batch, words, why=why, form=form, at=at, units=units))
     raise typer.Exit(run_diagnose(batch, words, why=why, form=form, at=at, units=units))
 
 

@@ -44,9 +44,7 @@ class InterviewItem(Entry):
     ask: str = ""
     how: str = ""
     label: str = ""
-    dimension: (
-        Literal["gravity", "temperature", "duration", "mass", "volume", "date"] | None
-    ) = None
+    dimension: Literal["gravity", "temperature", "duration", "mass", "volume", "date"] | None = None
     place: str = ""
     cues: tuple[str, ...] = ()
     default: bool = False

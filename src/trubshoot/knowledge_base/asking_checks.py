@@ -12,11 +12,11 @@ if TYPE_CHECKING:
     from trubshoot.knowledge_base.loader import KnowledgeBase, Raw
 
 # Rows of interview.yaml that the program asks for by name.
-NEEDED = ("opening", "repeat", "finding", "both_ways", "against_log", "stage", "bottled_days")
+NEEDED = ("opening", "more", "odd", "repeat", "finding", "both_ways", "against_log")
 NEEDED_STAGES = ("fermenting", "bottled")
 DETAILS = (
     *("pitched_days", "pitched_on", "bottled_on", "og", "gravity_now", "room_temp", "pitch_temp"),
-    *("beer_temp", "sugar", "bottled_volume", "stage", "bottled_days"),
+    *("beer_temp", "sugar", "bottled_volume", "stage", "bottled_days", "fermenter_days"),
 )
 
 
@@ -52,7 +52,9 @@ def _questions(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         if name not in knowledge.interview:
             yield Problem(path, 0, f"'{name}' is missing.", "The program needs it.")
     safe = {
-        stage for item in knowledge.interview.values() if item.kind == "safety"
+        stage
+        for item in knowledge.interview.values()
+        if item.kind == "safety"
         for stage in item.stages
     }
     for stage in NEEDED_STAGES:
