@@ -5,10 +5,11 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import sys
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from trubshoot.errors import UnitError
 
@@ -18,18 +19,32 @@ _FORMAT = 1
 _MOST_BYTES = 1_000_000
 
 
-def config_file() -> Path:
-    """Return the path of the user's settings, whether or not it is there."""
-    import platformdirs
+# kind -> variable and folder under home elsewhere, variable on Windows
+_PLACES = {
+    "config": ("XDG_CONFIG_HOME", ".config", "APPDATA"),
+    "state": ("XDG_STATE_HOME", ".local/state", "LOCALAPPDATA"),
+}
 
-    return platformdirs.user_config_path(NAME, appauthor=False) / "config.toml"
 
+def folder(kind: Literal["config", "state"]) -> Path | None:
+    """Return the platform's folder for settings or for what is to go on later; None without one.
 
-def state_folder() -> Path:
-    """Return the folder in which unfinished interviews are kept."""
-    import platformdirs
-
-    return platformdirs.user_state_path(NAME, appauthor=False)
+    Asked on every run, so it is worked out here and not by a package that takes longer to load.
+    """
+    variable, under_home, windows = _PLACES[kind]
+    if sys.platform == "win32":
+        base = os.environ.get(windows)
+        return Path(base) / NAME if base else None
+    base = os.environ.get(variable)
+    if base:
+        return Path(base) / NAME
+    try:
+        home = Path.home()
+    except RuntimeError:
+        return None
+    if sys.platform == "darwin":
+        return home / "Library/Application Support" / NAME
+    return home / under_home / NAME
 
 
 def settings() -> dict[str, str]:
@@ -37,7 +52,10 @@ def settings() -> dict[str, str]:
 
     Raises: UnitError: the file cannot be read, or holds something that is no setting.
     """
-    path = config_file()
+    base = folder("config")
+    if base is None:
+        return {}
+    path = base / "config.toml"
     try:
         text = path.read_text("utf-8")
     except (FileNotFoundError, NotADirectoryError):
@@ -76,7 +94,8 @@ class Keeper:
         import hashlib
 
         own = "" if about is None else hashlib.sha256(str(about.resolve()).encode()).hexdigest()
-        self.path = state_folder() / (f"interview-{own[:12]}.json" if own else "interview.json")
+        base = folder("state") or Path(tempfile.gettempdir()) / NAME
+        self.path = base / (f"interview-{own[:12]}.json" if own else "interview.json")
 
     def read(self) -> Kept | None:
         """Return what is kept; None when there is nothing, or nothing that can be read."""

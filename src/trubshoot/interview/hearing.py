@@ -135,11 +135,14 @@ class Hearing:
             phrases, by = (label, finding.term, *finding.aliases), finding.check.by
         sense = "no_sign_of" if state == "absent" else _SENSES.get(by, "saw")
         own = tuple(said)
+        first = own[0] if own else label
         for words in (*(() if state == "absent" else own), *phrases):
-            if words and self._reads_as(words, sense, stage, (key, state)):
-                vague = vague_word(self.knowledge, self.lexicon, words) if words in own else ""
-                first = own[0] if own else label
-                return Item(kind, key, label, state, words, first, sense, vague)  # type: ignore[arg-type]  # kinds of the evidence are kinds of items
+            if not words or not self._reads_as(words, sense, stage, (key, state)):
+                continue
+            vague = vague_word(self.knowledge, self.lexicon, words) if state == "present" else ""
+            if vague and words not in own:
+                continue  # an answer is sure: it is not written in words that people mix up
+            return Item(kind, key, label, state, words, first, sense, vague)  # type: ignore[arg-type]  # kinds of the evidence are kinds of items
         return None
 
     def _reads_as(self, words: str, sense: str, stage: str, wanted: tuple[str, str]) -> bool:
