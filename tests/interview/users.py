@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from tests.accuracy.scoring import RealCase
@@ -147,9 +147,13 @@ def told_everything(work: Diagnostician, user: User, *, all_of_it: bool) -> Outc
     if user.days is not None:
         key = "bottled_days" if user.stage == "bottled" else "pitched_days"
         state = interview.answer(state, f"{user.days:g} days", f"detail:{key}")
-    for key, so in user.truth.items() if all_of_it else ():
-        if key not in user.told:
-            state = interview.answer(state, "yes" if so else "no", f"finding:{key}")
+    if all_of_it:
+        more = [
+            interview.hearing.item("finding", key, "present" if so else "absent", user.stage)
+            for key, so in user.truth.items()
+            if key not in user.told
+        ]
+        state = replace(state, items=(*state.items, *[item for item in more if item is not None]))
     return Outcome(_order(interview.diagnosis(state)), ())
 
 

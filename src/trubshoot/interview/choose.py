@@ -52,6 +52,8 @@ def worth_asking(
     ranking = rank(case.network, case.told)
     known = {state.id for state in diagnosis.findings}
     stages = set(STAGES[diagnosis.evidence.stage])
+    if diagnosis.evidence.stage == "fermenting":
+        stages -= {"packaging"}  # nothing is bottled yet: only memory of racking is in between
     likely = ranking.responsibility > 0.01
     candidates = [
         column
