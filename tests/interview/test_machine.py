@@ -186,17 +186,22 @@ def test_safety_comes_before_all_other_questions(talk: Interview) -> None:
 def test_under_a_bottle_hazard_no_bottle_is_touched(talk: Interview) -> None:
     """While bottles are suspect no question asks for a hand, a nose or a tongue near one."""
     state = after(talk, "bottled three weeks ago, every bottle gushes", "yes", "no")
-    knowledge = talk.work.knowledge
+    knowledge, asked = talk.work.knowledge, 0
     for _ in range(12):
         prompt = talk.prompt(state)
         if prompt.form == "end":
             break
         if prompt.id.startswith("finding:"):
             finding = knowledge.findings[prompt.id.partition(":")[2]]
-            assert finding.check.by == "ask"
+            assert finding.check.by not in ("measure", "open_bottle", "wait")
+            if finding.check.by != "ask" or "tasting" in finding.stages:
+                assert "from memory only" in prompt.how
+                assert finding.check.how not in prompt.how
+                asked += 1
         state = talk.answer(state, "don't know")
     else:
         pytest.fail("the interview does not end")
+    assert asked
     assert talk.diagnosis(state).level >= Level.WARNING
 
 

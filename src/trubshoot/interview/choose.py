@@ -15,9 +15,11 @@ import numpy as np
 
 from trubshoot.diagnosis import Diagnosis, Diagnostician
 from trubshoot.diagnosis.network import make_case
-from trubshoot.diagnosis.next_check import STAGES, STOP_BELOW_BITS, allowed, cost
+from trubshoot.diagnosis.next_check import COST, STAGES, STOP_BELOW_BITS, allowed, cost
 from trubshoot.diagnosis.noisy_or import rank, value_of_asking
 from trubshoot.diagnosis.sampling import MAX_EXACT
+from trubshoot.knowledge_base.schema import Finding
+from trubshoot.safety import HazardBlock, suppress_tasting
 
 LEADER_FROM = 0.8  # responsibility from which the leader may be left alone ...
 SAME_FROM = 0.95  # ... when the best question keeps it in front this often
@@ -25,6 +27,23 @@ MOST_QUESTIONS = 10
 MOST_UNKNOWN = 3  # "don't know" in a row: the brewer has told what there is to tell
 _MAX_WIDE = 10  # findings told, above which only the likeliest candidates are worked out
 _FEW = 12
+_REMEMBERED = ("ask", "look", "smell", "taste")
+
+
+def from_memory(finding: Finding, hazards: Collection[HazardBlock]) -> bool:
+    """Tell whether a finding may be asked of memory only, since its check may not be made now.
+
+    That is so under a hazard of bottles, for what was perhaps noticed before. What would have to be
+    measured or waited for nobody remembers; and where a hazard forbids tasting, taste is left out.
+    """
+    if allowed(finding, hazards) or finding.check.by not in _REMEMBERED:
+        return False
+    return finding.check.by != "taste" or not suppress_tasting(hazards)
+
+
+def may_ask(finding: Finding, hazards: Collection[HazardBlock]) -> bool:
+    """Tell whether a finding may be asked about at all under the hazards that stand."""
+    return allowed(finding, hazards) or from_memory(finding, hazards)
 
 
 @dataclass(frozen=True)
@@ -61,7 +80,7 @@ def worth_asking(
         if name not in known
         and name not in closed
         and stages.intersection(work.knowledge.findings[name].stages)
-        and allowed(work.knowledge.findings[name], diagnosis.hazards)
+        and may_ask(work.knowledge.findings[name], diagnosis.hazards)
         and bool((case.network.strength[likely, column] > 0.02).any())
     ]
     if len(case.told.findings) > _MAX_WIDE:
@@ -72,7 +91,9 @@ def worth_asking(
     found = []
     for question in value_of_asking(case.network, case.told, ranking, candidates, share):
         name = case.findings[question.finding]
-        per_cost = question.gain_bits / cost(work.knowledge.findings[name])
+        finding = work.knowledge.findings[name]
+        remembered = from_memory(finding, diagnosis.hazards)
+        per_cost = question.gain_bits / (COST["ask"] if remembered else cost(finding))
         found.append(Worth(name, question.gain_bits, per_cost, question.same_leader))
     found.sort(key=lambda item: -item.gain_per_cost)
     worth = [item for item in found if item.gain_bits >= STOP_BELOW_BITS]

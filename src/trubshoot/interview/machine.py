@@ -17,7 +17,12 @@ from trubshoot.diagnosis import Diagnosis, Diagnostician
 from trubshoot.errors import BatchError
 from trubshoot.evidence import collect
 from trubshoot.interview.answers import Reading
-from trubshoot.interview.choose import MOST_QUESTIONS, MOST_UNKNOWN, worth_asking
+from trubshoot.interview.choose import (
+    MOST_QUESTIONS,
+    MOST_UNKNOWN,
+    from_memory,
+    worth_asking,
+)
 from trubshoot.interview.hearing import Hearing, plain, units_told
 from trubshoot.interview.numbers import BOTTLED
 from trubshoot.interview.sheet import new_lines, new_text, times_told
@@ -226,7 +231,11 @@ class Interview:
             form = "one" if row.options else "value"
             return Prompt(prompt_id, form, ask, row.how, _options(row.options))  # type: ignore[arg-type]  # one of two forms
         finding = knowledge.findings[key]
-        ask = rows["finding"].ask.format(label=finding.label[0].lower() + finding.label[1:])
+        label = finding.label[0].lower() + finding.label[1:]
+        if from_memory(finding, diagnosis.hazards):
+            row = rows["from_memory"]
+            return Prompt(prompt_id, "yes_no", row.ask.format(label=label), row.how)
+        ask = rows["finding"].ask.format(label=label)
         return Prompt(prompt_id, "yes_no", ask, finding.check.how, minutes=finding.check.minutes)
 
     # --- what an answer does

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from trubshoot.knowledge_base.loader import KnowledgeBase, Raw
 
 # Rows of interview.yaml that the program asks for by name.
-NEEDED = ("opening", "more", "odd", "repeat", "finding", "both_ways", "against_log")
+NEEDED = ("opening", "more", "odd", "repeat", "finding", "from_memory", "both_ways", "against_log")
 NEEDED_STAGES = ("fermenting", "bottled")
 DETAILS = (
     *("pitched_days", "pitched_on", "bottled_on", "og", "gravity_now", "room_temp", "pitch_temp"),
