@@ -135,11 +135,13 @@ class Talk:
 
     def _ask_all(self, interview: Interview, state: State) -> State:
         self.state = state
+        told = state.message
         while True:
             prompt = interview.prompt(self.state)
             self._hazards(prompt.hazards)
-            if prompt.message:
-                self._write(prompt.message)
+            if told:
+                self._write(told)
+                told = ""
             if prompt.form == "end":
                 return self.state
             self._show(prompt, self.state)
@@ -158,6 +160,7 @@ class Talk:
                 if len(said) > 2000:
                     self._write("Only the first 2000 characters were read.")
                 self.state = interview.answer(self.state, said)
+                told = self.state.message
             self._keep()
 
     def _keep(self) -> None:
@@ -312,7 +315,7 @@ def _told(item: Item) -> str:
         value = item.said if item.id == "stage" else item.value
         return f"{item.label}: {value}"
     kind = "Not there" if item.state == "absent" else _KINDS[item.kind]
-    return f"{kind}: {item.label}"
+    return f"{kind}: {item.label}{' (I will ask which kind)' if item.vague else ''}"
 
 
 def _help(prompt: Prompt) -> str:

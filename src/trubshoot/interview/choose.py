@@ -27,6 +27,7 @@ MOST_QUESTIONS = 10
 MOST_UNKNOWN = 3  # "don't know" in a row: the brewer has told what there is to tell
 _MAX_WIDE = 10  # findings told, above which only the likeliest candidates are worked out
 _FEW = 12
+_NO_TEST_MINUTES = 5.0
 _REMEMBERED = ("ask", "look", "smell", "taste")
 
 
@@ -38,6 +39,8 @@ def from_memory(finding: Finding, hazards: Collection[HazardBlock]) -> bool:
     """
     if allowed(finding, hazards) or finding.check.by not in _REMEMBERED:
         return False
+    if finding.check.minutes > _NO_TEST_MINUTES:
+        return False  # a test of its own, which nobody makes by chance
     return finding.check.by != "taste" or not suppress_tasting(hazards)
 
 

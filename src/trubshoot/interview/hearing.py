@@ -54,7 +54,7 @@ class Hearing:
             lives = [self.stage_item(BOTTLED)]
         told = {item.said for item in details}
         words = self._all_words(text, stage, told)
-        if not stage and self._seen_fermenting(words):
+        if not stage and (self._cued("fermenting", text.lower()) or self._seen_fermenting(words)):
             stage = "fermenting"
             lives = [self.stage_item(stage)]
             words = self._all_words(text, stage, told)
@@ -71,9 +71,15 @@ class Hearing:
             return False
         if re.search(r"\b(?:not|never|before|un)[ -]?(?:yet )?bottl", lower):
             return False
-        cues = self.knowledge.interview[_LIVES].cues
-        return any(key in details for key in _AT_BOTTLING) or any(
-            re.search(rf"(?<![a-z]){re.escape(cue)}(?![a-z])", lower) for cue in cues
+        return any(key in details for key in _AT_BOTTLING) or self._cued(BOTTLED, lower)
+
+    def _cued(self, stage: str, lower: str) -> bool:
+        """Tell whether a text holds words that say where the beer is."""
+        return any(
+            re.search(rf"(?<![a-z]){re.escape(cue)}(?![a-z])", lower)
+            for option in self.knowledge.interview[_LIVES].options
+            if option.says == stage
+            for cue in option.cues
         )
 
     def _all_words(self, text: str, stage: str, told: set[str]) -> list[Item]:

@@ -120,8 +120,8 @@ class Interview:
         )
         if state.ended or danger:
             return "end"
-        asked = self._unclear(state, diagnosis) or self._basics(state)
-        asked = asked or self._safety(state, diagnosis)
+        asked = self._place(state) or self._safety(state, diagnosis)
+        asked = asked or self._unclear(state, diagnosis) or self._basics(state)
         if asked:
             return asked
         if not any(finding.up for finding in diagnosis.findings) and "more" not in state.closed:
@@ -158,13 +158,16 @@ class Interview:
                 return f"log:{contradiction.finding}"
         return ""
 
+    def _place(self, state: State) -> str:
+        """Return the question on where the beer is, on which all others hang; "" when known."""
+        known = self.file is not None or self.stage(state) or "detail:stage" in state.closed
+        return "" if known else "detail:stage"
+
     def _basics(self, state: State) -> str:
-        """Return the question on where the beer is or since when; "" when that is known."""
-        if self.file is not None:
-            return ""
+        """Return the question on since when; "" when that is known."""
         stage = self.stage(state)
-        if not stage:
-            return "" if "detail:stage" in state.closed else "detail:stage"
+        if self.file is not None or not stage:
+            return ""
         times = times_told(state.details, self.now)
         if times.odd and "odd:pitched_days" not in state.closed:
             return "odd:pitched_days"

@@ -35,6 +35,7 @@ class Choice(Entry):
     label: str
     says: Id | None = None
     deny: bool = True
+    cues: tuple[str, ...] = ()
 
 
 class InterviewItem(Entry):
