@@ -62,9 +62,10 @@ def measured(work: Diagnostician, users: Iterable[User]) -> Measured:
     return found
 
 
-def real_users() -> list[User]:
+def real_users(told: int | None) -> list[User]:
     """Return the brewers of the scored real cases that state a finding."""
-    return [of_case(case) for case in real_cases() if case.scored and case.encoded["present"]]
+    cases = [case for case in real_cases() if case.scored and case.encoded["present"]]
+    return [of_case(case, told) for case in cases]
 
 
 def main() -> None:
@@ -83,7 +84,8 @@ def main() -> None:
             "drawn from the model, three answers in ten not known",
             [drawn(work, chance, known=0.7) for _ in range(count)],
         ),
-        ("real cases, two findings told, all else only if asked", real_users()),
+        ("real cases, two findings told, all else only if asked", real_users(2)),
+        ("real cases, all findings noticed are told at first", real_users(None)),
     )
     for title, users in groups:
         print(f"{title} (n={len(users)})")

@@ -6,6 +6,7 @@ Run: python -m tests.interview.session
 from __future__ import annotations
 
 import builtins
+import contextlib
 import io
 import os
 import sys
@@ -64,4 +65,5 @@ def hold_session(answers: Sequence[str], *arguments: str) -> str:
 
 
 if __name__ == "__main__":
-    print(hold_session(ANSWERS, *AT))
+    with tempfile.TemporaryDirectory() as here, contextlib.chdir(here):
+        print(hold_session(ANSWERS, *AT))

@@ -79,8 +79,11 @@ def drawn(work: Diagnostician, chance: random.Random, known: float = 1.0) -> Use
         return User(name, stage, days, told, (), answers, tuple(made))
 
 
-def of_case(case: RealCase) -> User:
-    """Return the brewer of a real case: the first two findings are told, the rest if asked."""
+def of_case(case: RealCase, told: int | None = None) -> User:
+    """Return the brewer of a real case, who tells so many findings at first (None: all noticed).
+
+    The rest, and what was looked for and not there, is told only when it is asked about.
+    """
     encoded = case.encoded
     truth = {**dict.fromkeys(encoded["present"], True), **dict.fromkeys(encoded["absent"], False)}
     key = "days_in_bottle" if case.stage == "bottled" else "days_since_pitch"
@@ -89,7 +92,7 @@ def of_case(case: RealCase) -> User:
         case.id,
         case.stage,
         float(days) if isinstance(days, (int, float)) else None,
-        tuple(encoded["present"][:2]),
+        tuple(encoded["present"][:told]),
         tuple(encoded["contexts"]),
         truth,
         case.accept,
