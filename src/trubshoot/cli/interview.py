@@ -251,9 +251,11 @@ class Talk:
             if not name or name.lower() in ("no", "n"):
                 self._write("Nothing was saved, and the answers are forgotten.")
                 return True
-            if name.lower() in ("yes", "y"):
-                self._write("Under which name?")
+            if name.lower() in ("yes", "y", "don't know", "back", "stop", "?"):
+                self._write("Answer with a name for the file, or no.")
                 continue
+            if name.lower() in _QUIT:
+                raise Left
             name = name if name.endswith((".yaml", ".yml")) else f"{name}.yaml"
             try:
                 path = Path(re.sub(r"[\x00-\x1f]", "", name)).expanduser()
