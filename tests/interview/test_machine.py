@@ -8,7 +8,9 @@ import pytest
 
 from trubshoot.batch import read_batch
 from trubshoot.diagnosis import Diagnostician
+from trubshoot.evidence.confusions import vague_word
 from trubshoot.interview import Interview, State
+from trubshoot.interview.choose import may_ask, worth_asking
 from trubshoot.safety import Level
 
 NOW = datetime(2026, 11, 25, 18)
@@ -78,7 +80,7 @@ def test_a_number_takes_something_out(talk: Interview) -> None:
 def test_other_words_replace_a_number(talk: Interview) -> None:
     """A number told again goes before the old one."""
     state = after(talk, FULL, "OG 1.048")
-    assert understood(state)["og"] == "1.048"
+    assert [item.value for item in state.items if item.id == "og"] == ["1.048"]
     assert talk.prompt(state).form == "repeat"
 
 
@@ -131,6 +133,15 @@ def test_clear_words_are_not_asked_about(talk: Interview) -> None:
     """Who says buttered popcorn is not asked what kind of butter."""
     state = after(talk, "bottled, it tastes of buttered popcorn", "yes", "none")
     assert not talk.prompt(state).id.startswith("confusion")
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [("a bit sour", "sour"), ("sour like vinegar", ""), ("smells of apple", "apple"), ("beer", "")],
+)
+def test_only_a_word_alone_is_vague(talk: Interview, text: str, wanted: str) -> None:
+    """A word beside a confusable one that says which kind is meant makes it clear."""
+    assert vague_word(talk.work.knowledge, talk.work.lexicon, text) == wanted
 
 
 def test_both_ways_is_shown_and_asked(talk: Interview) -> None:
@@ -203,6 +214,19 @@ def test_under_a_bottle_hazard_no_bottle_is_touched(talk: Interview) -> None:
         pytest.fail("the interview does not end")
     assert asked
     assert talk.diagnosis(state).level >= Level.WARNING
+
+
+def test_under_a_bottle_hazard_nothing_is_even_weighed(talk: Interview) -> None:
+    """Of all questions that could come under a bottle hazard, none needs a hand near a bottle."""
+    state = after(talk, "bottled three weeks ago, every bottle gushes", "yes", "no")
+    diagnosis = talk.diagnosis(state)
+    worth = worth_asking(talk.work, diagnosis, ())
+    assert worth
+    for item in worth:
+        finding = talk.work.knowledge.findings[item.finding]
+        assert may_ask(finding, diagnosis.hazards), item.finding
+        assert finding.check.by in ("ask", "look", "smell", "taste")
+        assert finding.check.by == "ask" or finding.check.minutes <= 5
 
 
 def test_nothing_known_from_the_log_is_asked(diagnostician: Diagnostician) -> None:
@@ -319,6 +343,9 @@ def test_place_told_later_changes_what_words_mean(talk: Interview) -> None:
     fermenting = talk.answer(state, "1", "detail:stage")
     assert "no_foam_day_2" in understood(fermenting)
     assert "poor_head" not in understood(fermenting)
+    bottled = talk.answer(state, "2", "detail:stage")
+    assert "poor_head" in understood(bottled)
+    assert "no_foam_day_2" not in understood(bottled)
 
 
 def test_diagnosis_is_that_of_the_text(talk: Interview, diagnostician: Diagnostician) -> None:

@@ -121,7 +121,8 @@ def reply(interview: Interview, user: User, prompt: Prompt) -> str:
         return "don't know" if user.days is None else f"{user.days:g} days"
     if kind == "safety":
         so = [str(n) for n, one in enumerate(prompt.options, 1) if user.truth.get(one.says)]
-        return " ".join(so) or "none"
+        known = any(one.says in user.truth for one in prompt.options)
+        return " ".join(so) or ("none" if known else "don't know")
     if kind == "finding" and key in user.truth:
         return "yes" if user.truth[key] else "no"
     return "don't know"
