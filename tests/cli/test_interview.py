@@ -261,6 +261,14 @@ def test_answers_go_into_the_log_of_a_file(start: Start, tmp_path: Path) -> None
     assert "a brown ring of foam" in text[len(before.rstrip()) :]
 
 
+def test_a_file_that_cannot_be_read_still_shows_its_hazards(start: Start, tmp_path: Path) -> None:
+    """With --ask a broken file is answered as without it: hazards in its words, then its lines."""
+    (tmp_path / "broken.yaml").write_text("batch: x\nlog:\n  - {saw: a bottle exploded}\n")
+    talk = start("diagnose", "broken.yaml", "--ask")
+    assert talk.code() == 2
+    assert talk.shown.index("DANGER") < talk.shown.index("no time is written")
+
+
 def test_without_a_terminal_it_says_so(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

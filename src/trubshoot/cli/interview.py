@@ -15,6 +15,7 @@ from trubshoot.cli.exits import BAD_INPUT, FINE, HAZARD
 from trubshoot.cli.guard import guarded
 from trubshoot.cli.places import Keeper, Kept
 from trubshoot.cli.session import chosen_units, console, diagnostician, moment, unit_system
+from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import HazardBlock, Level
 
@@ -92,7 +93,10 @@ class Talk:
         self.keeper = Keeper(self.path)
         kept = self.keeper.read()
         turns: tuple[tuple[str, str], ...] = ()
-        text = self._file_text()
+        try:
+            text = self._file_text()
+        except BatchError as error:
+            return unreadable(self.path or Path(), self.words, error, self.now, "text")
         if kept is not None and self._wants(kept):
             turns = kept.turns
             with contextlib.suppress(ValueError):
@@ -103,8 +107,9 @@ class Talk:
             diagnostician(), self.now, system, text, str(self.path or "<interview>")
         )
         state = interview.replay(turns)
-        if not turns and self.words:
-            state = interview.answer(state, ". ".join(_spoken(*word) for word in self.words))
+        if self.words:
+            said = ". ".join(_spoken(*word) for word in self.words)
+            state = interview.answer(state, said, "more" if turns else "opening")
         self._write(_WAYS)
         try:
             state = self._ask_all(interview, state)
