@@ -21,6 +21,8 @@ def private_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     folder = tmp_path_factory.mktemp("cache")
     patch = pytest.MonkeyPatch()
     patch.setenv("XDG_CACHE_HOME", str(folder))
+    patch.setenv("XDG_CONFIG_HOME", str(folder / "config"))
+    patch.setenv("XDG_STATE_HOME", str(folder / "state"))
     for name in _FROM_OUTSIDE:
         if name in os.environ:
             patch.delenv(name)

@@ -243,6 +243,7 @@ def output_of(command: str) -> str:
         "NO_COLOR": "1",
         "PYTHONUTF8": "1",
         "PYTHONIOENCODING": "utf-8",
+        "XDG_CONFIG_HOME": os.devnull,  # nobody's own settings get into the pages
     }
     environment.pop("FORCE_COLOR", None)
     ended = subprocess.run(

@@ -49,6 +49,14 @@ GROUPS = (
 )
 
 
+ADVICE_STAGES = (
+    ("brewing", "While brewing: "),
+    ("fermenting", "In the fermenter: "),
+    ("bottled", "In the bottle: "),
+    ("any", ""),
+)
+
+
 def one_line(text: str) -> str:
     """Return text as one line that no table or mark-up breaks."""
     return " ".join(text.split()).replace("|", "\\|").replace("<", "&lt;")
@@ -127,10 +135,21 @@ def _cause(knowledge: KnowledgeBase, cause: Cause) -> Iterator[str]:
         ]
         if names:
             yield from [f"*{title} with:* {one_line('; '.join(names))}.", ""]
-    yield from [f"*To confirm:* {one_line(cause.confirm)}", ""]
+    yield from [f"*To confirm:* {one_line(cause.confirm.do)}", ""]
     yield from [f"*To rule out:* {one_line(cause.rule_out)}", ""]
     for stage, title in STAGES:
-        yield from steps_list(title, getattr(cause.now, stage))
+        yield from steps_list(title, [step.do for step in getattr(cause.now, stage)])
+    if cause.avoid:
+        yield from ["*Do not:*", ""]
+        yield from (f"- {one_line(item.dont)} {one_line(item.why)}" for item in cause.avoid)
+        yield ""
+    for title, texts in (("Stop trying", cause.stop), ("What it costs", cause.cost)):
+        parts = [
+            f"{shown}{one_line(getattr(texts, stage))}"
+            for stage, shown in ADVICE_STAGES
+            if getattr(texts, stage)
+        ]
+        yield from [f"*{title}:* {' '.join(parts)}", ""]
     yield from [f"*Next time:* {one_line(cause.next_time)}", ""]
     if cause.caution:
         yield from [f"*Caution:* {one_line(cause.caution)}", ""]

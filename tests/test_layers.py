@@ -30,10 +30,12 @@ ALLOWED: Mapping[str, set[str]] = {
     "safety": {"errors"},  # hazards never see evidence, rules or ranking
     "diagnosis": _DATA | {"evidence", "rules", "safety"},
     "lint": _DATA | {"evidence", "rules", "safety", "diagnosis"},
+    "interview": _DATA | {"evidence", "safety", "diagnosis"},  # asks; sees no rules
     "learning": _DATA | {"evidence", "rules", "safety", "diagnosis"},
     "report": _DATA | {"evidence", "rules", "safety", "diagnosis", "learning"},
-    "cli": _DATA | {"evidence", "rules", "safety", "diagnosis", "lint", "learning", "report"},
-    "web": _DATA | {"evidence", "rules", "safety", "diagnosis", "learning", "report"},
+    "cli": _DATA
+    | {"evidence", "rules", "safety", "diagnosis", "lint", "interview", "learning", "report"},
+    "web": _DATA | {"evidence", "rules", "safety", "diagnosis", "interview", "learning", "report"},
     "__main__": {"cli"},
 }
 # where a package from outside may be imported: whole parts, or single files
@@ -216,6 +218,8 @@ SEEDED = [
     ("errors.py", "from trubshoot import units"),
     ("physics/x.py", "import scipy"),
     ("newpart/x.py", "from trubshoot import errors"),
+    ("diagnosis/x.py", "from trubshoot.interview import Interview"),
+    ("interview/x.py", "from trubshoot.report import terminal"),
 ]
 
 

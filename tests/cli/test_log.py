@@ -10,7 +10,7 @@ import pytest
 from tests.cli.support import EXAMPLES, Run, run
 
 from trubshoot.batch import read_batch
-from trubshoot.batch.log_words import typed_line, when_typed
+from trubshoot.batch.log_words import of_room, typed_line, when_typed
 from trubshoot.cli import log as log_command
 from trubshoot.diagnosis import Diagnostician
 from trubshoot.diagnosis.what_changed import what_changed
@@ -63,6 +63,14 @@ def early(tmp_path: Path) -> Path:
             "did: bottled, sugar: [100 g corn sugar, 20 g honey], volume: 19l",
         ),
         (["note", "lid: off", "#2"], {}, 'note: "lid: off #2"'),
+        (["temperature", "66F"], {}, "beer: 66F"),
+        (["temp", "66 F"], {}, "beer: 66 F"),
+        (["temperature 66F"], {}, "beer: 66F"),
+        (["temperature", "room", "66F"], {}, "room: 66F"),
+        (["temperature", "beer", "19", "C"], {}, "beer: 19 C"),
+        (of_room(["temperature", "66F"]), {}, "room: 66F"),
+        (of_room(["temperature 66F"]), {}, "room: 66F"),
+        (of_room(["room", "66F"]), {}, "room: 66F"),
         (["turned-out", "infected"], {}, "turned_out: infected"),
     ],
 )
@@ -78,7 +86,7 @@ def test_typed_words_become_a_line(typed: list[str], options: dict[str, str], wa
     [
         ([], "nothing to log"),
         (["grvity", "1.01"], "Did you mean `gravity`"),
-        (["temperature", "68F"], "`room 68F` for the room"),
+        (["temperature"], "nothing stands after beer"),
         (["gravity"], "nothing stands after gravity"),
         (["gravity", "1.01", "--sampel", "3"], 'no option "--sampel"'),
         (["gravity", "1.01", "sample=20C", "sample=21C"], "said twice"),
@@ -88,6 +96,12 @@ def test_words_that_are_no_line(typed: list[str], message: str) -> None:
     """What cannot become a line is answered with what to type."""
     with pytest.raises(UnitError, match=message):
         typed_line(typed, {}, WHEN)
+
+
+def test_room_goes_with_a_temperature_only() -> None:
+    """`--room` beside anything but a temperature is refused, not dropped."""
+    with pytest.raises(UnitError, match="goes with a temperature only"):
+        of_room(["gravity", "1.014"])
 
 
 @pytest.mark.parametrize(

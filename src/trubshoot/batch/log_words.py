@@ -24,9 +24,12 @@ _HOUR = re.compile(r"([0-9]{1,2})[:.]([0-9]{2})")
 _SAME = {
     **{"smelt": "smelled", "acidity": "ph", "remark": "note", "no_sign": "no_sign_of"},
     **{"looked": "saw", "seen": "saw", "outcome": "turned_out", "og": "gravity", "sg": "gravity"},
+    **{"temperature": "beer", "temp": "beer"},  # one rule: of the beer, unless a room is named
 }
 _TALK = ("saw", "smelled", "tasted", "no_sign_of", "note", "turned_out")
 _LISTS = ("saw", "smelled", "tasted", "no_sign_of")
+
+TEMPERATURE = ("temperature", "temp")
 
 Items = list[tuple[str, str | tuple[str, ...]]]
 
@@ -72,6 +75,19 @@ def _at(text: str, now: datetime) -> str:
     return f"{moment:%Y-%m-%d %H:%M}" if known else f"{moment:%Y-%m-%d}"
 
 
+def of_room(words: Sequence[str]) -> list[str]:
+    """Return the words of a temperature as those of the temperature of the room.
+
+    Raises: UnitError: they say no temperature.
+    """
+    head, *rest = " ".join(words).split() or [""]
+    if _plain(head) == "room" and rest:
+        return [head, *rest]
+    if _plain(head) not in TEMPERATURE:
+        raise UnitError("--room goes with a temperature only, such as `temperature 66F --room`.")
+    return ["room", *(rest[1:] if rest and _plain(rest[0]) == "room" else rest)]
+
+
 def typed_line(words: Sequence[str], options: Mapping[str, str], when: tuple[str, str]) -> LogLine:
     """Return the log line for typed words.
 
@@ -115,13 +131,11 @@ def _verb(words: Sequence[str]) -> tuple[str, list[str]]:
             return _verb([head, more, *rest])
     if first == "no" and [word.lower() for word in rest[:2]] == ["sign", "of"]:
         return "no_sign_of", rest[2:]
+    if first in TEMPERATURE and rest and _plain(rest[0]) in ("beer", "room"):
+        return _plain(rest[0]), rest[1:]
     first = _SAME.get(first, first)
     if first in LOG:
         return first, rest
-    if first in ("temperature", "temp"):
-        raise UnitError(
-            "say whose temperature it is: `beer 68F` for the beer, `room 68F` for the room."
-        )
     deed = [word for word in words if _DETAIL.fullmatch(word) is None]
     if find_verb(" ".join(deed)) is not None:
         return "did", list(words)

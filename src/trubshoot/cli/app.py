@@ -49,7 +49,13 @@ def _common(
 
 @app.command()
 def diagnose(
-    batch: Annotated[Path, typer.Argument(help="The batch file.", show_default=False)],
+    batch: Annotated[
+        Path | None,
+        typer.Argument(help="The batch file; left out: an interview.", show_default=False),
+    ] = None,
+    ask: Annotated[
+        bool, typer.Option("--ask", help="An interview, also about a batch that has a file.")
+    ] = False,
     saw: Annotated[
         list[str] | None, typer.Option("--saw", help="Something seen, in your own words.")
     ] = None,
@@ -85,6 +91,10 @@ def diagnose(
         )
         for text in texts or ()
     ]
+    if batch is None or ask:
+        from trubshoot.cli.interview import run_interview
+
+        raise typer.Exit(run_interview(batch, words, why=why, form=form, at=at, units=units))
     raise typer.Exit(run_diagnose(batch, words, why=why, form=form, at=at, units=units))
 
 
@@ -212,6 +222,9 @@ def log(
     day: Annotated[
         str | None, typer.Option("--day", help="Days since pitching, instead of --at.")
     ] = None,
+    room: Annotated[
+        bool, typer.Option("--room", help="The temperature is that of the room, not of the beer.")
+    ] = False,
     undo: Annotated[bool, typer.Option("--undo", help="Take the last log line back.")] = False,
     csv: Annotated[
         Path | None, typer.Option("--csv", help="Take readings from a table instead.")
@@ -246,7 +259,12 @@ def log(
     }
     table = Table(csv, time, gravity, temperature, day_first, skip_bad)
     given = {key: value for key, value in details.items() if value is not None}
-    raise typer.Exit(run_command(batch, words or [], given, (at, day), table, undo, units))
+    said = words or []
+    if room:
+        from trubshoot.batch.log_words import of_room
+
+        said = of_room(said)
+    raise typer.Exit(run_command(batch, said, given, (at, day), table, undo, units))
 
 
 @app.command()

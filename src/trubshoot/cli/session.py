@@ -48,8 +48,21 @@ def moment(text: str | None) -> datetime:
     return named.replace(tzinfo=None) if named.hour or named.minute else named.replace(hour=23)
 
 
+def chosen_units(text: str | None) -> str | None:
+    """Return the units named on the command line, else in the user's settings, else None."""
+    if text is not None:
+        return unit_system(text, "metric")
+    from trubshoot.cli.places import settings
+
+    return settings().get("units")
+
+
 def unit_system(text: str | None, own: UnitSystem) -> UnitSystem:
-    """Return the units to show. Raises UnitError for anything but us and metric."""
+    """Return the units to show: as named, else of the user's settings, else `own`.
+
+    Raises: UnitError: anything but us and metric, or settings that cannot be read.
+    """
+    text = chosen_units(None) if text is None else text
     if text is None:
         return own
     if text == "us":

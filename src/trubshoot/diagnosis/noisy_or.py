@@ -251,9 +251,16 @@ def entropy_bits(chances: Vector) -> Vector:
 
 
 def value_of_asking(
-    network: Network, told: Told, ranking: Ranking, candidates: Sequence[int]
+    network: Network,
+    told: Told,
+    ranking: Ranking,
+    candidates: Sequence[int],
+    share: Vector | None = None,
 ) -> list[Question]:
     """Return the expected drop of the summed entropy of all causes for each candidate finding.
+
+    `share` of each cause, when given, scales its posteriors: responsibility over posterior, so that
+    only what may have made the complaint counts, and not every common and harmless thing.
 
     The branch "no" is worked out for all candidates in one pass (an absent finding only scales
     the causes); the branch "yes" follows from the total, P(e) = P(e, yes) + P(e, no).
@@ -290,11 +297,18 @@ def value_of_asking(
     posterior_no = np.clip(joint_no / evidence_no[:, None], 0, 1)
     posterior_yes = np.clip(joint_yes / evidence_yes[:, None], 0, 1)
     yes = np.clip(evidence_yes / ranking.evidence, 0, 1)
-    now = entropy_bits(ranking.posterior).sum()
+    before = ranking.posterior
+    if share is not None:
+        before, posterior_no, posterior_yes = (
+            before * share,
+            posterior_no * share,
+            posterior_yes * share,
+        )
+    now = entropy_bits(before).sum()
     after = yes * entropy_bits(posterior_yes).sum(axis=1) + (1 - yes) * entropy_bits(
         posterior_no
     ).sum(axis=1)
-    leader = int(ranking.posterior.argmax())
+    leader = int(before.argmax())
     same = yes * (posterior_yes.argmax(axis=1) == leader) + (1 - yes) * (
         posterior_no.argmax(axis=1) == leader
     )

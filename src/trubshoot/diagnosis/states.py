@@ -65,7 +65,9 @@ def gather(
     contexts: dict[str, list[str]] = {}
     for item in understood:
         if item.kind == "finding":
-            said.setdefault(item.id, item)
+            before = said.setdefault(item.id, item)
+            if before.vague and not item.vague:
+                said[item.id] = item  # clearer words go before a word that people mix up
         elif item.kind == "context" and item.state == "present":
             contexts.setdefault(item.id, []).append(f'you said "{item.words}"')
     sure: dict[str, list[str]] = {}
@@ -101,6 +103,9 @@ def gather(
             states.append(FindingState(name, *weights, origin, reasons))
         elif word is not None:
             weights = (0.0, 1.0) if word.state == "present" else (1.0, 0.0)
+            if word.vague:
+                told = knowledge.confusions[word.vague].told
+                weights = (told.not_so, told.so)
             quote = f'you said "{word.words}"'
             states.append(FindingState(name, *weights, "said", (quote,)))
         elif name in hints:

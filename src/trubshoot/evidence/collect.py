@@ -10,6 +10,7 @@ from trubshoot.batch import Batch
 from trubshoot.batch.model import Deed, Note, Observation, Outcome
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.bottling import bottling
+from trubshoot.evidence.confusions import mark_vague
 from trubshoot.evidence.course import course, waits
 from trubshoot.evidence.gravity import correct_readings, expected_end
 from trubshoot.evidence.handling import handling
@@ -100,7 +101,7 @@ def _words(
 
     def take(text: str, line: int, sense: str = "saw", day: float | None = None) -> None:
         known, lost = understand(lexicon(), text, line, sense=sense, stage=_stage(bench))
-        for item in known:
+        for item in mark_vague(bench.knowledge, lexicon(), known):
             placed = _at_its_time(bench, item, day)
             if placed is not None:
                 understood.append(placed)

@@ -20,6 +20,7 @@ class Understood:
     label: str
     state: str  # present or absent
     line: int = 0
+    vague: str = ""  # id of the confusion, when nothing but a confusable word was said
 
 
 @dataclass(frozen=True)

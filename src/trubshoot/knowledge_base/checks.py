@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import fields
 
 from trubshoot.errors import Problem
+from trubshoot.knowledge_base.asking_checks import check_interview
 from trubshoot.knowledge_base.loader import KnowledgeBase, Raw
 from trubshoot.knowledge_base.schema import Condition, RuleSpec
 
@@ -36,7 +37,8 @@ _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
 def check_to_load(knowledge: KnowledgeBase, raw: Raw) -> list[Problem]:
     """Return every problem that would let a wrong model reach a diagnosis."""
     problems: list[Problem] = []
-    for check in (_complete, _causes, _findings, _rules, _hazards, _checklists, _sources, _words):
+    checks = (_complete, _causes, _findings, _rules, _hazards, _checklists, _sources, _words)
+    for check in (*checks, check_interview):
         problems.extend(check(knowledge, raw))
     return problems
 
@@ -315,6 +317,8 @@ def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         "bottles.yaml": knowledge.bottles,
         "sanitizers.yaml": knowledge.sanitizers,
         "constants.yaml": knowledge.constants,
+        "confusions.yaml": knowledge.confusions,
+        "interview.yaml": knowledge.interview,
     }
     for template, entries in groups.items():
         for key, entry in entries.items():  # type: ignore[attr-defined]

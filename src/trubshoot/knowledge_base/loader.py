@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from trubshoot import __version__
 from trubshoot.errors import KnowledgeError, Problem
-from trubshoot.knowledge_base import parsed_cache, schema, tables
+from trubshoot.knowledge_base import asking, parsed_cache, schema, tables
 from trubshoot.knowledge_base.files import knowledge_folder, yaml_files
 from trubshoot.yaml_lines import Document, read_yaml
 
@@ -35,6 +35,8 @@ _TABLES: dict[str, type[schema.Entry]] = {
     "signs": schema.Sign,
     "facts": schema.Fact,
     "synonyms": schema.Synonyms,
+    "confusions": asking.Confusion,
+    "interview": asking.InterviewItem,
     "yeast_classes": tables.YeastClass,
     "sugars": tables.Sugar,
     "fermentables": tables.Fermentable,
@@ -54,6 +56,8 @@ class KnowledgeBase:
     signs: dict[str, schema.Sign]
     facts: dict[str, schema.Fact]
     synonyms: dict[str, schema.Synonyms]
+    confusions: dict[str, asking.Confusion]
+    interview: dict[str, asking.InterviewItem]
     causes: dict[str, schema.Cause]
     findings: dict[str, schema.Finding]
     rules: dict[str, schema.RuleSpec]

@@ -62,7 +62,7 @@ def not_told_apart(subject: Subject) -> Iterator[Remark]:
             told = (
                 f"only circumstances do: {', '.join(helping[:3])}."
                 if helping
-                else f'nor does any circumstance. "{causes[names[1]].confirm}" would.'
+                else f'nor does any circumstance. "{causes[names[1]].confirm.do}" would.'
             )
             yield Remark(
                 *subject.at_entry("causes", names[1], "links"),
@@ -94,7 +94,7 @@ def never_on_top(subject: Subject) -> Iterator[Remark]:
                 *subject.at_entry("causes", cause.id, "examples"),
                 "N05",
                 "leads in none of its own examples, as becomes what is doubted.",
-                f"It would need: {cause.confirm}",
+                f"It would need: {cause.confirm.do}",
                 note=True,
             )
         else:

@@ -1,0 +1,76 @@
+"""Checks of what the interview asks: every name must lead somewhere, every word to one question."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
+
+from trubshoot.errors import Problem
+
+if TYPE_CHECKING:
+    from trubshoot.knowledge_base.loader import KnowledgeBase, Raw
+
+# Rows of interview.yaml that the program asks for by name.
+NEEDED = ("opening", "more", "odd", "repeat", "finding", "from_memory", "both_ways", "against_log")
+NEEDED_STAGES = ("fermenting", "bottled")
+DETAILS = (
+    *("pitched_days", "pitched_on", "bottled_on", "og", "gravity_now", "room_temp", "pitch_temp"),
+    *("beer_temp", "sugar", "bottled_volume", "stage", "bottled_days", "fermenter_days"),
+)
+
+
+def check_interview(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    """Give every problem of confusions.yaml and interview.yaml."""
+    yield from _confusions(knowledge, raw)
+    yield from _questions(knowledge, raw)
+
+
+def _confusions(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    path, owner = "confusions.yaml", dict[str, str]()
+    for key, confusion in knowledge.confusions.items():
+        line = raw.line(path, key)
+        if len(confusion.options) < 2:
+            yield Problem(path, line, f"'{key}' has fewer than two options.", "Add what it may be.")
+        if confusion.told.so <= confusion.told.not_so:
+            mend = "Make told.so the larger one."
+            yield Problem(path, line, f"'{key}' speaks against what it names.", mend)
+        for word in confusion.words:
+            other = owner.setdefault(word.lower(), key)
+            if other != key:
+                yield Problem(path, line, f"'{word}' stands in {other} too.", "Keep it in one.")
+        for option in confusion.options:
+            for name in (option.finding, option.fermenting):
+                if name is not None and name not in knowledge.findings:
+                    mend = _nearest(name, knowledge.findings)
+                    yield Problem(path, line, f"unknown finding '{name}'.", mend)
+
+
+def _questions(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    path = "interview.yaml"
+    for name in (*NEEDED, *DETAILS):
+        if name not in knowledge.interview:
+            yield Problem(path, 0, f"'{name}' is missing.", "The program needs it.")
+    safe = {
+        stage
+        for item in knowledge.interview.values()
+        if item.kind == "safety"
+        for stage in item.stages
+    }
+    for stage in NEEDED_STAGES:
+        if stage not in safe:
+            yield Problem(path, 0, f"no safety question for {stage}.", "Add one.")
+    for key, item in knowledge.interview.items():
+        line = raw.line(path, key)
+        if item.kind == "detail" and not item.place and key not in DETAILS:
+            yield Problem(path, line, f"'{key}' goes nowhere.", "Add place: such as wort.volume.")
+        known = {*knowledge.findings, *knowledge.signs}
+        for option in item.options if item.kind == "safety" else ():
+            if option.says not in known:
+                mend = _nearest(str(option.says), known)
+                yield Problem(path, line, f"unknown finding or sign '{option.says}'.", mend)
+
+
+def _nearest(word: str, known: Iterable[str]) -> str:
+    close = difflib.get_close_matches(word, list(known), n=1)
+    return f"Did you mean '{close[0]}'?" if close else "Correct the spelling."

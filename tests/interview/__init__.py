@@ -1,0 +1,1 @@
+"""Tests of the interview, and the measure of how much it finds out with how many questions."""

@@ -1,0 +1,97 @@
+"""How much an interview finds out, with how many questions: drawn users and real cases.
+
+Run: python -m tests.interview.measure [--users 150]
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from tests.accuracy.scoring import Score, place_of, real_cases
+from tests.interview.users import Outcome, User, drawn, hold, of_case, told_everything
+
+from trubshoot.diagnosis import Diagnostician
+from trubshoot.knowledge_base import load_knowledge
+
+RANDOM_STATE = 20261125
+
+
+@dataclass
+class Measured:
+    """Places of the right cause after the first words, the interview, and everything told."""
+
+    first: Score = field(default_factory=lambda: Score("first words only"))
+    interview: Score = field(default_factory=lambda: Score("after the interview"))
+    everything: Score = field(default_factory=lambda: Score("everything told, nothing left to ask"))
+    findings_asked: list[int] = field(default_factory=list)
+    all_asked: list[int] = field(default_factory=list)
+
+    def add(self, name: str, user: User, outcomes: tuple[Outcome, Outcome, Outcome]) -> None:
+        """Add one user."""
+        for score, outcome in zip(
+            (self.first, self.interview, self.everything), outcomes, strict=True
+        ):
+            score.places[name] = place_of(outcome.order, user.accept)
+        self.findings_asked.append(outcomes[1].findings_asked)
+        self.all_asked.append(len(outcomes[1].asked))
+
+    def lines(self) -> list[str]:
+        """Return what to print."""
+        count = len(self.all_asked)
+        asked = self.findings_asked
+        return [
+            *(score.line() for score in (self.first, self.interview, self.everything)),
+            f"questions about findings: {sum(asked) / count:.1f} on average, {max(asked)} at most; "
+            f"with those on place, age and safety {sum(self.all_asked) / count:.1f}",
+        ]
+
+
+def measured(work: Diagnostician, users: Iterable[User]) -> Measured:
+    """Hold the interviews of all users."""
+    found = Measured()
+    for number, user in enumerate(users):
+        outcomes = (
+            told_everything(work, user, all_of_it=False),
+            hold(work, user)[2],
+            told_everything(work, user, all_of_it=True),
+        )
+        found.add(f"{number}", user, outcomes)
+    return found
+
+
+def real_users(told: int | None) -> list[User]:
+    """Return the brewers of the scored real cases that state a finding."""
+    cases = [case for case in real_cases() if case.scored and case.encoded["present"]]
+    return [of_case(case, told) for case in cases]
+
+
+def main() -> None:
+    """Print the figures."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--users", type=int, default=150)
+    count = parser.parse_args().users
+    work = Diagnostician(load_knowledge())
+    chance = random.Random(RANDOM_STATE)
+    groups = (
+        (
+            "drawn from the model, two findings told, every answer known",
+            [drawn(work, chance) for _ in range(count)],
+        ),
+        (
+            "drawn from the model, three answers in ten not known",
+            [drawn(work, chance, known=0.7) for _ in range(count)],
+        ),
+        ("real cases, two findings told, all else only if asked", real_users(2)),
+        ("real cases, all findings noticed are told at first", real_users(None)),
+    )
+    for title, users in groups:
+        print(f"{title} (n={len(users)})")
+        for line in measured(work, users).lines():
+            print(f"  {line}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,40 @@
+"""What the interview finds out, on a few drawn users and on the real cases: bounds, not figures."""
+
+from __future__ import annotations
+
+import random
+
+from tests.interview.measure import RANDOM_STATE, Measured, measured, real_users
+from tests.interview.users import drawn, hold
+
+from trubshoot.diagnosis import Diagnostician
+from trubshoot.interview.choose import MOST_QUESTIONS
+
+
+def test_drawn_users_are_asked_little_and_it_helps(diagnostician: Diagnostician) -> None:
+    """At most five questions about findings on average, and the answer gets better by them."""
+    chance = random.Random(RANDOM_STATE)
+    found = measured(diagnostician, [drawn(diagnostician, chance) for _ in range(30)])
+    assert sum(found.findings_asked) / 30 <= 5.5  # 30 users; the page has the whole figure
+    assert max(found.findings_asked) <= MOST_QUESTIONS
+    assert found.interview.share(1)[0] > found.first.share(1)[0]
+    assert found.interview.share(3)[0] >= found.first.share(3)[0]
+
+
+def test_real_brewers_are_asked_little_and_lose_nothing(diagnostician: Diagnostician) -> None:
+    """On real cases told in full, the interview asks at most five questions of all kinds."""
+    found = Measured()
+    for number, user in enumerate(real_users(None)):
+        outcome = hold(diagnostician, user)[2]
+        found.add(str(number), user, (outcome, outcome, outcome))
+    assert sum(found.all_asked) / len(found.all_asked) <= 5
+    assert found.interview.share(1)[0] / len(found.all_asked) >= 0.55
+
+
+def test_safety_is_the_first_question_after_the_place(diagnostician: Diagnostician) -> None:
+    """Whatever the complaint, nothing but where the beer is comes before safety."""
+    chance = random.Random(RANDOM_STATE + 1)
+    held = [hold(diagnostician, drawn(diagnostician, chance))[2].asked for _ in range(15)]
+    orders = [[prompt for prompt in asked if prompt != "detail:stage"] for asked in held]
+    assert all(order[0].startswith("safety:") for order in orders if order)
+    assert any(orders)
