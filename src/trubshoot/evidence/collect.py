@@ -15,6 +15,7 @@ from trubshoot.evidence.course import course, waits
 from trubshoot.evidence.gravity import correct_readings, expected_end
 from trubshoot.evidence.handling import handling
 from trubshoot.evidence.model import Evidence, NotUnderstood, Understood
+from trubshoot.evidence.own_time import own_time
 from trubshoot.evidence.second_looks import second_looks
 from trubshoot.evidence.temperature import temperatures
 from trubshoot.evidence.words import Lexicon, read_text, understand
@@ -101,8 +102,9 @@ def _words(
 
     def take(text: str, line: int, sense: str = "saw", day: float | None = None) -> None:
         known, lost = understand(lexicon(), text, line, sense=sense, stage=_stage(bench))
+        said_of = own_time(text)
         for item in mark_vague(bench.knowledge, lexicon(), known):
-            placed = _at_its_time(bench, item, day)
+            placed = _at_its_time(bench, item, day, said_of)
             if placed is not None:
                 understood.append(placed)
         unknown.extend(lost)
@@ -190,8 +192,13 @@ def _in_bottles(bench: Bench, items: Sequence[Understood], where: str | None) ->
     return placed
 
 
-def _at_its_time(bench: Bench, item: Understood, day: float | None) -> Understood | None:
-    """Return what words mean at their time; None when they mean nothing then."""
+def _at_its_time(
+    bench: Bench, item: Understood, day: float | None, said_of: tuple[float, str] | None
+) -> Understood | None:
+    """Return what words mean at their time; None when they mean nothing then.
+
+    Their time is the one they name themselves, else when they were told.
+    """
     finding = bench.knowledge.findings.get(item.id) if item.kind == "finding" else None
     if finding is None or finding.days is None or day is None:
         return item
@@ -202,6 +209,8 @@ def _at_its_time(bench: Bench, item: Understood, day: float | None) -> Understoo
         since = day - bench.bottling[0]
     elif not bench.pitched_at_zero:
         return item
+    elif said_of is not None:
+        since = min(said_of[0], day)
     if days.first <= since <= days.last:
         return item
     other = days.earlier if since < days.first else days.later

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from trubshoot.evidence.confusions import vague_word
+from trubshoot.evidence.own_time import own_time
 from trubshoot.evidence.words import Lexicon, understand
 from trubshoot.interview.numbers import BOTTLED, clauses, read_details
 from trubshoot.interview.state import Item
@@ -107,8 +108,10 @@ class Hearing:
     def _words(self, clause: str, stage: str, *, told: bool) -> list[Item]:
         known, lost = understand(self.lexicon, clause, stage=stage)
         items: list[Item] = []
+        time = own_time(clause)
         for found in known:
-            item = self.item(found.kind, found.id, found.state, stage, (clause, found.words))
+            own = (clause, *([f"{found.words} {time[1]}"] if time else []), found.words)
+            item = self.item(found.kind, found.id, found.state, stage, own)
             if item is not None:
                 items.append(item)
         if lost and not told:
