@@ -56,8 +56,7 @@ class Amount:
 
     mass_g: mass [g]. volume_ml: level volume [ml] of a spoon, cup or jug (its mass needs a
     density, which the knowledge holds). pieces: number of drops, cubes, tablets or packs.
-    measure: the word for the spoon, cup or piece. heaped: said to be heaped (True) or level
-    (False); None when neither. per: what the amount is given for.
+    measure: the word for the spoon, cup or piece. heaped: as said. per: what it is given for.
     """
 
     mass_g: float | None = None

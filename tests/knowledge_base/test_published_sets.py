@@ -67,7 +67,7 @@ def test_every_set_says_where_it_is_from(knowledge: KnowledgeBase) -> None:
     ]
     assert len(entries) >= 20
     for entry in entries:
-        assert entry["source"] in {*knowledge.sources, "common practice"}, entry
+        assert entry["source"] in {*knowledge.sources, "common practice", "from memory"}, entry
         assert entry["basis"] in BASIS, entry
 
 

@@ -110,12 +110,13 @@ def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Ar
         "scale",
     ):
         fully &= has[name]
-    # sugar for the whole batch: by the scale, and stirred in; else the check must reckon with less
-    fully &= (drawn.choice["way"] != 0) | (has["weighed"] & has["stirred"])
     fully &= has["forced"] | (has["expected_fg"] & has["fermentables"] & has["og"])
     fully &= ~flags["crash"] | notes.cold_said
     fully &= ~flags["topped_up"] | has["top_up"]
     lacks = ~fully
+    # sugar for the whole batch: by the scale, and stirred in; else the check reckons with worse.
+    # It says nothing of the fall, so that a log without it is not called lacking
+    sugar_told = (drawn.choice["way"] != 0) | (has["weighed"] & has["stirred"])
 
     hidden_error = np.where(flags["refractometer_old"], -drawn.number["old_formula"], 0.0)
     looks_ended = truth.gravity + hidden_error <= end + RESOLVED_SIGMAS * sigma
@@ -173,7 +174,7 @@ def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Ar
         lacks=lacks,
         finished=~dangerous & (truth.further_fall <= 1.0),
         logged_well=logged_well,
-        logged_fully=fully,
+        logged_fully=fully & sugar_told,
         read_at_end=(notes.span >= GOOD_SPAN_DAYS)
         & (notes.flat <= 1.0)
         & ~marked

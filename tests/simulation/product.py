@@ -57,9 +57,12 @@ def verdict(log: LogDict) -> Verdict:
 
 
 def _moment(log: LogDict) -> datetime:
-    """Return when the question is asked: the evening of the last entry when `today` is missing."""
+    """Return when the question is asked: at the hour of the readings, which is 18:00.
+
+    Two hours after the last entry when `today` is missing.
+    """
     if isinstance(log.get("today"), str):
-        return datetime.fromisoformat(log["today"]) + timedelta(hours=20)
+        return datetime.fromisoformat(log["today"]) + timedelta(hours=18)
     dated = [str(entry["at"]) for entry in log["log"] if "at" in entry]
     if dated:
         return datetime.fromisoformat(max(dated)) + timedelta(hours=2)

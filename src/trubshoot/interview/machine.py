@@ -187,7 +187,8 @@ class Interview:
         for key, row in self.work.knowledge.interview.items():
             if row.kind != "safety" or diagnosis.evidence.stage not in row.stages:
                 continue
-            told = any(facts.get(f"said.{option.says}") == "present" for option in row.options)
+            # the gravest stands first; having told of a lesser one does not answer for it
+            told = facts.get(f"said.{row.options[0].says}") == "present"
             if not told and f"safety:{key}" not in state.closed:
                 return f"safety:{key}"
         return ""
