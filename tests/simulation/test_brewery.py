@@ -215,7 +215,8 @@ def test_drawers_belong_to_dangerous_batches(batches):
     for batch in batches:
         assert bool(batch.drawer) == batch.dangerous
         if batch.drawer == "shown":
-            assert batch.logged_fully
+            # all but how the sugar was handled, of which the fall does not hang
+            assert batch.logged_fully or not {"weighed", "stirred"} <= batch.log["plan"].keys()
         if batch.drawer == "lacks":
             assert not batch.logged_fully
         assert not (batch.finished and batch.dangerous)
