@@ -91,3 +91,10 @@ def test_other_additions_leave_an_ordinary_yeast_ordinary(what: str) -> None:
     facts = facts_of(_log(f"day: 5, did: added, what: {what}"))
     assert facts["yeast_is_diastatic"] == "absent"
     assert "enzyme_added" not in facts
+
+
+def test_a_circumstance_in_words_can_be_read_by_rules() -> None:
+    """What the brewer says of the gravity counts where the numbers are not logged."""
+    facts = facts_of(_log("day: 9, saw: gravity has reached the target"))
+    assert facts["context.ended_as_expected"] == "present"
+    assert "context.ended_as_expected" not in facts_of(_log("day: 9, saw: foam ring"))

@@ -1,4 +1,5 @@
 import pytest
+from tests.safety.gate import work
 from tests.safety.knowledge_files import KNOWLEDGE, engine, hazards, read, rules
 
 from trubshoot.rules import compile_specs
@@ -45,13 +46,16 @@ def test_all_hazards_are_concluded_and_known():
 
 
 def test_rules_read_only_known_words():
-    """A rule reads facts of facts.yaml, reports, and markers that a hazard rule concludes."""
+    """A rule reads facts of facts.yaml, reports, circumstances, and markers of hazard rules."""
     facts = read(KNOWLEDGE / "facts.yaml")
+    circumstances = set(work().knowledge.contexts)
     made = {f"marker.{r.then.target}" for r in rules().values() if r.then.kind == "marker"}
     for rule in rules().values():
         for condition in (*rule.when.all, *rule.when.any, *rule.when.none):
             name = condition.fact
-            assert name in facts or name.startswith("said.") or name in made, (rule.id, name)
+            known = name in facts or name.startswith("said.") or name in made
+            known = known or name.removeprefix("context.") in circumstances
+            assert known, (rule.id, name)
 
 
 def test_sources_are_known_and_used():

@@ -225,9 +225,13 @@ def _burst_age(bench: Bench, day: float | None) -> None:
 
 
 def _say(bench: Bench, understood: Sequence[Understood]) -> None:
-    """State what was said; a thing said to be there outweighs one said not to be."""
+    """State what was said; a thing said to be there outweighs one said not to be.
+
+    A circumstance told in words stands under the same name as one that rules conclude.
+    """
     for item in understood:
         if item.kind == "context":
+            bench.state(f"context.{item.id}", True if item.state == "present" else None)
             continue
         name = f"said.{item.id}"
         if bench.facts.get(name) != "present":
