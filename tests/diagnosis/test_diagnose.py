@@ -111,7 +111,7 @@ def test_words_beside_the_log(diagnostician: Diagnostician) -> None:
     batch = read_batch("batch: bare")
     known = diagnostician.diagnose(batch, NOW, [("tasted", "sour"), ("no_sign_of", "butter")])
     states = {state.id: state.state for state in known.findings}
-    assert states["sour_tart"] == "likely"  # a word that people mix up
+    assert states["sour_tart"] == "likely"  # a word that people mix up, said alone
     assert states["butter_popcorn"] == "absent"
     assert known.named_causes
 

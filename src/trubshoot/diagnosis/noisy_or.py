@@ -71,6 +71,12 @@ class Ranking:
     responsibility: Vector  # the cause is there and made at least one finding that was told
     none_of_these: float  # no listed cause made any of them
 
+    @property
+    def share(self) -> Vector:
+        """Return for each cause how much of its posterior is responsibility, 0 to 1."""
+        whole = np.maximum(self.posterior, 1e-12)
+        return np.asarray(np.clip(self.responsibility / whole, 0.0, 1.0))
+
 
 def with_odds(prior: Vector, factor: Vector) -> Vector:
     """Return priors after multiplying their odds."""

@@ -11,8 +11,6 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-import numpy as np
-
 from trubshoot.diagnosis import Diagnosis, Diagnostician
 from trubshoot.diagnosis.network import make_case
 from trubshoot.diagnosis.next_check import COST, STAGES, STOP_BELOW_BITS, allowed, cost
@@ -90,9 +88,8 @@ def worth_asking(
         spread = ranking.responsibility * (1 - ranking.responsibility)
         weight = case.network.strength.T @ spread
         candidates = sorted(candidates, key=lambda column: -weight[column])[:_FEW]
-    share = np.clip(ranking.responsibility / np.maximum(ranking.posterior, 1e-12), 0.0, 1.0)
     found = []
-    for question in value_of_asking(case.network, case.told, ranking, candidates, share):
+    for question in value_of_asking(case.network, case.told, ranking, candidates, ranking.share):
         name = case.findings[question.finding]
         finding = work.knowledge.findings[name]
         remembered = from_memory(finding, diagnosis.hazards)
