@@ -162,7 +162,7 @@ DEPARTURES = [
             ("note: only a bubble now and then", "note: it bubbles as on day two"),
             ("log:\n", "circumstances: [still bubbling after two weeks]\nlog:\n"),
         ],
-        "not_ready_to_bottle",
+        "bottling_while_working",
         "normal",
         "normal_degassing",
     ),
