@@ -10,8 +10,8 @@ hold and states that as a marker fact. One session a run and stratum, always del
 from __future__ import annotations
 
 import itertools
-import json
 import threading
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -111,7 +111,7 @@ class DurableEngine:
         names = {_BOOT}
         negated: dict[str, Test] = {}
         tests_of: dict[str, set[Test]] = {}
-        same: dict[str, int] = {}
+        same: Counter[tuple[object, ...]] = Counter()
         for rule in rules:
             negated.update({test.marker: test for test in rule.negated})
             for number, tests in enumerate(rule.alternatives):
@@ -125,9 +125,8 @@ class DurableEngine:
                 ]
                 names.update(by_name)
                 names.update(test.marker for test in rule.negated)
-                for slot in slots:
-                    key = json.dumps(slot)
-                    same[key] = same.get(key, 0) + 1
+                same.update((name, *group) for name, group in by_name.items())
+                same.update((test.marker,) for test in rule.negated)
                 definition[f"{rule.id}#{number}"] = {
                     "all": [{f"s{index}": slot} for index, slot in enumerate(slots)],
                     "run": self._action(rule.id),
