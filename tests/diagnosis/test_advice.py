@@ -13,7 +13,7 @@ from rich.console import Console
 from tests.diagnosis.support import block
 
 from trubshoot.batch import read_batch
-from trubshoot.diagnosis.advice import AT_BOTTLES, NEAR, advise, bottles_suspect
+from trubshoot.diagnosis.advice import AT_BOTTLES, HANDS_ON, NEAR, advise, bottles_suspect
 from trubshoot.diagnosis.diagnose import Diagnostician
 from trubshoot.diagnosis.plan_next import _of_leading_cause
 from trubshoot.diagnosis.result import NAMED_FROM, Conflict
@@ -265,3 +265,24 @@ def test_next_step_is_none_that_harms_a_near_cause(diagnostician: Diagnostician)
     harmful = replace(leading, advice=replace(leading.advice, conflicts=(clash,)))
     changed = replace(diagnosis, causes=(harmful, *diagnosis.causes[1:]))
     assert list(_of_leading_cause(changed)) == []
+
+
+def test_bottling_that_was_not_logged_frees_no_bottle(diagnostician: Diagnostician) -> None:
+    """A burst told of a log without bottling: no step and no trial needs a hand on a bottle."""
+    batch = read_batch("batch: bare\nlog:\n  - {day: 0, did: pitched}\n")
+    known = diagnostician.diagnose(
+        batch, datetime(2026, 11, 25), [("saw", "a bottle burst"), ("tasted", "flat")]
+    )
+    assert known.evidence.stage == "fermenting"
+    assert bottles_suspect(known.hazards)
+    held = 0
+    for ranked in known.causes:
+        cause = diagnostician.knowledge.causes[ranked.id]
+        own = cause.now.fermenting or cause.now.any
+        for step in cause.now.for_stage("fermenting"):
+            if step.action in (HANDS_ON if own else AT_BOTTLES):
+                held += 1
+                assert step.do not in ranked.advice.steps, ranked.id
+        if cause.confirm.action in HANDS_ON:
+            assert ranked.advice.confirm == "", ranked.id
+    assert held > 5

@@ -21,18 +21,27 @@ AT_BOTTLES = frozenset(
 ) | {"taste", "wait"}
 
 
+# ... and what needs that hand or beer wherever the log says that the beer is.
+HANDS_ON = frozenset({"handle_bottles", "open_bottle", "taste"})
+
+
 def bottles_suspect(hazards: Collection[HazardBlock]) -> bool:
     """Tell whether bottles may be under too much pressure, so that nobody should handle one."""
     return any(block.topic == "bottles" and block.level >= Level.WARNING for block in hazards)
 
 
-def forbidden(stage: str, hazards: Collection[HazardBlock]) -> frozenset[str]:
-    """Return the kinds of action that the hazards that stand leave no room for."""
+def forbidden(cause: Cause, stage: str, hazards: Collection[HazardBlock]) -> frozenset[str]:
+    """Return the kinds of action that the hazards that stand leave no room for.
+
+    A log that does not say that the beer was bottled makes nothing milder: advice that a cause has
+    for bottles only is held back all the same.
+    """
     out: frozenset[str] = frozenset()
     if suppress_tasting(hazards):
         out |= {"taste"}
-    if stage == "bottled" and bottles_suspect(hazards):
-        out |= AT_BOTTLES
+    if bottles_suspect(hazards):
+        of_bottles = not (getattr(cause.now, stage, ()) or cause.now.any)
+        out |= AT_BOTTLES if stage == "bottled" or of_bottles else HANDS_ON
     return out
 
 
@@ -50,10 +59,10 @@ def advise(
         stage: how far the batch has come.
         hazards: the hazard blocks that stand.
     """
-    banned = forbidden(stage, hazards)
     named = [(name, chance) for name, chance in made if chance >= NAMED_FROM]
     out = {}
     for name, chance in made:
+        banned = forbidden(causes[name], stage, hazards)
         steps = causes[name].now.for_stage(stage)
         kept = [step for step in steps if step.action not in banned]
         withheld = len(steps) - len(kept)
