@@ -47,7 +47,7 @@ OUTSIDE: Mapping[str, set[str]] = {
     "click": {"cli"},
     "yaml": {"yaml_lines.py"},
     "pydantic": {"batch", "knowledge_base"},
-    "numpy": {"diagnosis", "interview", "lint", "physics"},
+    "numpy": {"diagnosis", "interview", "learning", "lint", "physics"},
 }
 _CLOCKS = (".now", ".today", ".utcnow", "time.time", "time.monotonic", "time.perf_counter")
 MAY_PRINT = {"report", "cli", "web", "__main__"}

@@ -36,6 +36,8 @@ class Context(Entry):
     """A circumstance that changes how likely a cause is beforehand."""
 
     label: str
+    # practice: what was done or was there beforehand; outcome: how the beer turned out
+    tells: Literal["practice", "outcome"] = "practice"
     aliases: tuple[str, ...] = ()
 
 
@@ -162,6 +164,8 @@ class Finding(Entry):
 
     id: Id
     label: str
+    # practice: what was done; fault: what nobody wants of the beer; sign: any other observation
+    tells: Literal["practice", "fault", "sign"] = "sign"
     term: str = ""
     doubt: str = ""
     aliases: tuple[str, ...]
