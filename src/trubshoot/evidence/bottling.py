@@ -5,7 +5,7 @@ from __future__ import annotations
 from trubshoot.batch.model import Storage
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.bottles import bottle_class, contradictions, storage
-from trubshoot.evidence.course import plateau
+from trubshoot.evidence.course import plateau, standing
 from trubshoot.evidence.model import Reading
 from trubshoot.evidence.outlook import outlook
 from trubshoot.evidence.words import tokens
@@ -55,7 +55,7 @@ def _last_before(bench: Bench, day: float | None) -> Reading | None:
 
 
 def _at_bottling(bench: Bench, day: float | None) -> Reading | None:
-    """Return the last reading before bottling; sets how finished the beer was."""
+    """Return where the gravity stood before bottling; sets how finished the beer was."""
     before = bench.fermenting_readings(day)
     bench.number("readings_before_bottling", len(before))
     recent = [reading for reading in before if day is None or (reading.day or 0.0) >= day - 7]
@@ -72,7 +72,7 @@ def _at_bottling(bench: Bench, day: float | None) -> Reading | None:
     if len(flat) >= 2:
         span = (flat[-1].day or 0.0) - (flat[0].day or 0.0)
         bench.number("days_unchanged_at_bottling", span)
-    last = before[-1]
+    last = standing(before, bench.constant("gate_equal_points"))
     if bench.end is not None:
         bench.number("points_above_expected_end_at_bottling", last.points - bench.end.points)
         bench.number("z_above_expected_end_at_bottling", bench.get("z_above_expected_end"))
