@@ -15,6 +15,9 @@ from trubshoot.physics.kinetics import temperature_rate_factor
 from trubshoot.physics.limits import require
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from trubshoot.physics.limits import Array
 
 HALF_TIME_HOURS = {  # (hours to half attenuation, at deg C): judgement
@@ -187,7 +190,7 @@ class _Draws:
     steep: Array  # B M, without unit
     lopsided: Array
 
-    def picked(self, which: Array) -> _Draws:
+    def picked(self, which: NDArray[np.intp]) -> _Draws:
         """Return only some of the draws."""
         return _Draws(
             self.og[which],

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from trubshoot import __version__
 from trubshoot.batch.model import Bottling, Deed
-from trubshoot.diagnosis.overview import Overview
+from trubshoot.diagnosis.overview import Citation, Overview
 from trubshoot.diagnosis.plan_next import NextStep, day_text
 from trubshoot.diagnosis.process import Done
 from trubshoot.report import bottling_words, wording
@@ -85,7 +85,8 @@ def next_rows(overview: Overview) -> list[tuple[str, NextStep, str]]:
 def check_lines(overview: Overview) -> list[str]:
     """Return the checks that would tell most apart, with how and how long."""
     return [
-        f"{check.label}? {check.how} ({wording.BY[check.by]}, {wording.minutes_text(check.minutes)})"
+        f"{check.label}? {check.how} ({wording.BY[check.by]},"
+        f" {wording.minutes_text(check.minutes)})"
         for check in overview.diagnosis.next_checks
     ]
 
@@ -215,14 +216,15 @@ def _bottling_details(deed: Bottling, units: UnitSystem) -> list[str]:
 
 def cited(overview: Overview) -> list[Cited]:
     """Return the sources of the leading causes, with how much of each was read."""
-    return [
-        Cited(
-            source.key,
-            source.citation,
-            "; ".join(part for part in (_BASES.get(source.basis, ""), source.extent) if part),
-        )
-        for source in overview.sources
-    ]
+    return [Cited(source.key, source.citation, _extent(source)) for source in overview.sources]
+
+
+def _extent(source: Citation) -> str:
+    """Return how much of a source was read."""
+    basis = _BASES[source.basis]
+    if source.extent.startswith(source.basis):
+        return source.extent
+    return f"{basis}; {source.extent}" if source.extent else basis
 
 
 def colophon(overview: Overview) -> list[str]:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
+from markupsafe import Markup
+
 from trubshoot.diagnosis.overview import Overview
 from trubshoot.report.page import svg
 from trubshoot.report.page.figure import Figure, Table, date_of, day_of, last_day
@@ -42,7 +46,7 @@ def temperature_figure(overview: Overview, units: UnitSystem) -> Figure | None:
         ),
         plot.frame(
             [(day, f"{day:.0f}") for day in svg.ticks(0.0, last, 6) if day == int(day)],
-            [(value, f"{value:.0f} {sign}") for value in svg.ticks(low, high, 5)],
+            [(value, f"{value:.0f} {sign}") for value in svg.ticks(low, high, 6)],
             "days since pitching",
         ),
     ]
@@ -60,8 +64,7 @@ def temperature_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     if course.pitch_c is not None:
         x, y = plot.x.at(0.0), plot.y.at(shown_temp(course.pitch_c, units))
         pieces.append(svg.element("circle", class_="ring", cx=x, cy=y, r=3.6))
-    top = shown_temp(course.high_c, units)
-    pieces.append(plot.label("the yeast's window", 1.01 * last, top, "end", lift=-12))
+    pieces.append(_window_words(plot, overview, until, units))
     words = _words(overview, units)
     return Figure(
         "temperature",
@@ -85,6 +88,24 @@ def _held(
     if until > points[-1][0]:
         points.append((until, points[-1][1]))
     return points
+
+
+def _window_words(plot: svg.Plot, overview: Overview, until: float, units: UnitSystem) -> Markup:
+    """Return the name of the shaded window, inside it or at its edge, where no line runs."""
+    course = overview.temperature
+    taken = []
+    for series in (course.beer, course.room):
+        held = _held(series, until, units) if series else []
+        for (day, temp), (later, _) in pairwise(held):
+            steps = range(12)
+            taken += [
+                (plot.x.at(day + (later - day) * step / 11), plot.y.at(temp)) for step in steps
+            ]
+    low, high = (plot.y.at(shown_temp(temp, units)) for temp in (course.low_c, course.high_c))
+    heights = [low - 5, high + 13, (low + high) / 2 + 4, high - 4]
+    places = [(plot.x.end - 6, y, "end") for y in heights]
+    places += [(plot.x.start + 8, y, "start") for y in heights]
+    return svg.free_place("the yeast's window", places, taken, "soft")
 
 
 def _words(overview: Overview, units: UnitSystem) -> str:
