@@ -18,6 +18,8 @@ NO_PRESSURE = (
     "Pressure: not known, and no estimate is shown: sugar, volume or the gravity at bottling are"
     " missing. Until they are known these bottles count as under too much pressure."
 )
+_MOST_LINES = 40  # of one list; a log may hold hundreds of remarks
+_MOST_DEEDS = 12  # of one step of the brew
 _BASES = {"read": "read", "memory": "known from memory only"}
 
 
@@ -115,7 +117,7 @@ def heard_lines(overview: Overview) -> list[str]:
             f'You said "{clash.said}", the log says otherwise: {clash.logged}'
             " The log's numbers are taken."
         )
-    return lines
+    return _at_most(lines, _MOST_LINES)
 
 
 def unknown_lines(overview: Overview, units: UnitSystem) -> list[str]:
@@ -138,7 +140,14 @@ def unknown_lines(overview: Overview, units: UnitSystem) -> list[str]:
     ]
     if diagnosis.engine_notice:
         lines.append(diagnosis.engine_notice)
-    return list(dict.fromkeys(lines))
+    return _at_most(list(dict.fromkeys(lines)), _MOST_LINES)
+
+
+def _at_most(lines: list[str], most: int) -> list[str]:
+    """Return a list that is not longer than a page bears, and says how much is left out."""
+    if len(lines) <= most:
+        return lines
+    return [*lines[: most - 1], f"... and {len(lines) - most + 1} more of the kind."]
 
 
 def process_rows(overview: Overview, units: UnitSystem) -> list[ProcessRow]:
@@ -160,7 +169,7 @@ def process_rows(overview: Overview, units: UnitSystem) -> list[ProcessRow]:
             ProcessRow(
                 step.label,
                 False,
-                tuple(_deed_text(overview, done, units) for done in step.done),
+                tuple(_at_most([_deed_text(overview, it, units) for it in step.done], _MOST_DEEDS)),
                 tuple(
                     f"{one.rank}. {one.label}, {wording.likelihood(one.responsibility)} "
                     f"({wording.percent(one.responsibility, about=overview.diagnosis.approximate)})"

@@ -9,7 +9,15 @@ from trubshoot.evidence.model import Reading
 from trubshoot.report import wording
 from trubshoot.report.bottling_words import fit_lines
 from trubshoot.report.page import svg
-from trubshoot.report.page.figure import Figure, Table, date_of, day_of, last_day
+from trubshoot.report.page.figure import (
+    Figure,
+    Table,
+    caption,
+    date_of,
+    day_of,
+    last_day,
+    thinned,
+)
 from trubshoot.units import UnitSystem
 
 _HEIGHT = 236.0
@@ -61,7 +69,7 @@ def gravity_figure(overview: Overview, units: UnitSystem) -> Figure | None:
         pieces.append(plot.line([(0.0, end.points), (1.02 * last, end.points)], "edge"))
     if curve:
         pieces.append(plot.line([(day, 1000 * (q.median - 1)) for day, q in curve], "blue"))
-    pieces += [_reading(plot, reading) for reading in readings]
+    pieces += [_reading(plot, reading) for reading in thinned(readings)]
     pieces += _marks(plot, overview, last, high)
     words = _words(overview, readings)
     return Figure(
@@ -150,10 +158,11 @@ def _words(overview: Overview, readings: list[Reading]) -> str:
 
 
 def _tables(overview: Overview) -> list[Table]:
-    evidence = overview.diagnosis.evidence
+    readings = overview.diagnosis.evidence.readings
+    shown = thinned(readings)
     tables = [
         Table(
-            "Readings",
+            caption("Readings", len(shown), len(readings)),
             ("day", "date", "gravity", "give or take (points)", "corrected for"),
             tuple(
                 (
@@ -163,7 +172,7 @@ def _tables(overview: Overview) -> list[Table]:
                     f"{reading.sigma_points:.1f}",
                     "; ".join(reading.corrections) or "-",
                 )
-                for reading in evidence.readings
+                for reading in shown
             ),
             (0, 2, 3),
         )

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 from markupsafe import Markup
 
 from trubshoot.diagnosis.overview import Overview
 from trubshoot.report.page import svg
-from trubshoot.report.page.figure import Figure, Table, date_of, day_of, last_day
+from trubshoot.report.page.figure import (
+    Figure,
+    Table,
+    caption,
+    date_of,
+    day_of,
+    last_day,
+    thinned,
+)
 from trubshoot.units import UnitSystem, c_to_f, format_temp
 
 _HEIGHT = 168.0
@@ -54,11 +63,11 @@ def temperature_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     until = last if close is None else min(max(close, 0.0), 1.02 * last)
     for series, kind in ((course.room, "edge"), (course.beer, "blue")):
         if series:
-            pieces.append(plot.line(_held(series, until, units), kind))
-    for day, temp in course.room:
+            pieces.append(plot.line(_held(_shown(series), until, units), kind))
+    for day, temp in _shown(course.room):
         x, y = plot.x.at(day), plot.y.at(shown_temp(temp, units))
         pieces.append(svg.element("rect", class_="ring", x=x - 3, y=y - 3, width=6.0, height=6.0))
-    for day, temp in course.beer:
+    for day, temp in _shown(course.beer):
         x, y = plot.x.at(day), plot.y.at(shown_temp(temp, units))
         pieces.append(svg.element("circle", class_="dot", cx=x, cy=y, r=3.0))
     if course.pitch_c is not None:
@@ -75,8 +84,14 @@ def temperature_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     )
 
 
+def _shown(series: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return what of a long series is shown; the coldest and the warmest never drop out."""
+    ends = [min(series, key=lambda it: it[1]), max(series, key=lambda it: it[1])] if series else []
+    return thinned(series, ends)
+
+
 def _held(
-    series: tuple[tuple[float, float], ...], until: float, units: UnitSystem
+    series: Sequence[tuple[float, float]], until: float, units: UnitSystem
 ) -> list[tuple[float, float]]:
     """Return a line in steps: each temperature is taken to hold until the next one."""
     points: list[tuple[float, float]] = []
@@ -95,7 +110,7 @@ def _window_words(plot: svg.Plot, overview: Overview, until: float, units: UnitS
     course = overview.temperature
     taken = []
     for series in (course.beer, course.room):
-        held = _held(series, until, units) if series else []
+        held = _held(_shown(series), until, units) if series else []
         for (day, temp), (later, _) in pairwise(held):
             steps = range(12)
             taken += [
@@ -133,8 +148,10 @@ def _words(overview: Overview, units: UnitSystem) -> str:
 
 def _table(overview: Overview, units: UnitSystem) -> Table:
     course = overview.temperature
-    rows = [(day, "beer", temp) for day, temp in course.beer]
-    rows += [(day, "room", temp) for day, temp in course.room]
+    beer, room = _shown(course.beer), _shown(course.room)
+    rows = [(day, "beer", temp) for day, temp in beer]
+    rows += [(day, "room", temp) for day, temp in room]
+    there = len(rows) + len(course.beer) - len(beer) + len(course.room) - len(room)
     if course.pitch_c is not None:
         rows.append((0.0, "beer at pitching", course.pitch_c))
 
@@ -144,7 +161,7 @@ def _table(overview: Overview, units: UnitSystem) -> Table:
         return "below" if temp < course.low_c else "within"
 
     return Table(
-        "Temperatures logged",
+        caption("Temperatures logged", len(beer) + len(room), there),
         ("day", "date", "of", "temperature", "the yeast's window"),
         tuple(
             (day_of(day), date_of(overview, day), what, format_temp(temp, units), place(temp))
