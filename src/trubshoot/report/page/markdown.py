@@ -184,9 +184,11 @@ def _verdict(overview: Overview, units: UnitSystem) -> list[str]:
     if way:
         lines += ["What would turn HOLD into GO:", "", *_bullets(way), ""]
     if verdict.go:
-        lines += ["Why it may go ahead:", "", *_bullets(verdict.granted_because), ""]
-        lines += ["Checklist for bottling day:", ""]
+        lines += ["### Why it may go ahead", "", *_bullets(verdict.granted_because), ""]
+        lines += ["### Checklist for bottling day", ""]
         lines += _bullets(bottling_words.filled_in(i, report, units) for i in report.checklist)
+    if verdict.reasons:
+        lines += ["### Why not yet", ""]
     for heading, reasons in bottling_words.grouped(verdict.reasons):
         lines += [f"{heading}:", ""]
         for reason in reasons:
