@@ -32,7 +32,7 @@ def unreadable(
         form: text or json.
         asked: diagnose, bottling or bottles; filled bottles count as suspect until assessed.
     """
-    blocks = _hazards_in_text(path, words, now)
+    blocks = hazards_in_text(path, words, now)
     if asked == "bottles":
         blocks = (*blocks, *failure_blocks("the batch file cannot be used"))
     if form == "json":
@@ -62,7 +62,7 @@ def unreadable(
     return BAD_INPUT
 
 
-def _hazards_in_text(
+def hazards_in_text(
     path: Path, words: list[tuple[str, str]], now: datetime
 ) -> tuple[HazardBlock, ...]:
     """Return the hazards that stand in so many words in a file that cannot be read as a batch."""

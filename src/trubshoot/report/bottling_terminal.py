@@ -126,27 +126,8 @@ def _readings(page: Page, report: BottlingReport) -> None:
             f"Expected end {wording.points_text(end.points)}, give or take "
             f"{end.sigma_points:.1f} points ({end.how}).",
         )
-    for line in fit_lines(report):
+    for line in words.fit_lines(report):
         page.item("-", line)
-
-
-def fit_lines(report: BottlingReport) -> list[str]:
-    """Return what the fitted curve says of the end, or why there is none."""
-    fit = report.fit.fit
-    if fit is None:
-        return [f"No curve was fitted: {report.fit.why_not}."]
-    end = report.evidence.expected_end
-    if end is not None and 1000 * (fit.fg.median - 1) > end.points + end.sigma_points:
-        return [
-            f"A curve through the readings levels off at {fit.fg.median:.3f}. A stalled beer does"
-            " that too: it is no sign of the end."
-        ]
-    return [
-        f"Curve through {report.fit.readings} readings: end {fit.fg.median:.3f}, 90 % band "
-        f"{fit.fg.low:.3f} to {fit.fg.high:.3f}; still to fall "
-        f"{fit.points_left.median:.1f} points (up to {fit.points_left.high:.1f}). It knows of no "
-        "stall and no infection."
-    ]
 
 
 def _gas(page: Page, report: BottlingReport, units: UnitSystem) -> None:
@@ -267,8 +248,7 @@ def print_assumed(page: Page, report: BottlingReport, units: UnitSystem) -> None
     evidence = report.evidence
     page.head("Missing or assumed")
     for gap in evidence.missing:
-        text = gap.what + (f": {gap.assumed}" if gap.assumed else "")
-        page.item("-", text + (f" ({gap.matters})" if gap.matters else ""))
+        page.item("-", wording.gap_text(gap))
     for note in evidence.notes:
         page.item("-", note)
     basis = evidence.basis
@@ -277,7 +257,7 @@ def print_assumed(page: Page, report: BottlingReport, units: UnitSystem) -> None
     if report.course is not None:
         for note in report.course.assumed:
             page.item("-", f"{note}.")
-    page.item("-", "No log shows how worn each bottle is, nor how evenly the sugar is mixed.")
+    page.item("-", words.NEVER_LOGGED)
     for fault in report.faults:
         page.item("!", f"Fault in trubshoot, please report: {fault}. The safer answer is shown.")
 
