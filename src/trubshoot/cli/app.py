@@ -297,6 +297,32 @@ def next_(
 
 
 @app.command()
+def learn(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            help="A step, fault, cause or any other thing, in your own words; or `map`.",
+            show_default=False,
+        ),
+    ] = None,
+    form: Annotated[str, typer.Option("--format", help="text or json; csv for the map.")] = "text",
+    top: Annotated[
+        int | None, typer.Option("--top", help="Of the map: only so many faults, the commonest.")
+    ] = None,
+    step: Annotated[
+        list[str] | None, typer.Option("--step", help="Of the map: only this step; repeatable.")
+    ] = None,
+    fault: Annotated[
+        list[str] | None, typer.Option("--fault", help="Of the map: only this fault; repeatable.")
+    ] = None,
+) -> None:
+    """Browse what is known: which step makes which fault, and how to tell causes apart."""
+    from trubshoot.cli.learn import run_learn
+
+    raise typer.Exit(run_learn(words or [], form, top, step or [], fault or []))
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of the batch file, so that an editor completes it."""
     import json
