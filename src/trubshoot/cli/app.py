@@ -323,6 +323,29 @@ def learn(
 
 
 @app.command()
+def drill(
+    what: Annotated[
+        str | None,
+        typer.Argument(help="Nothing, or `progress` for what came of it.", show_default=False),
+    ] = None,
+    cases: Annotated[int, typer.Option("--cases", help="How many cases.")] = 1,
+    random_state: Annotated[
+        int | None,
+        typer.Option("--random-state", help="Draws the same cases again.", show_default=False),
+    ] = None,
+    level: Annotated[
+        int | None,
+        typer.Option("--level", help="1 (plain) to 5 (hard); by your progress if not said."),
+    ] = None,
+    form: _Form = "text",
+) -> None:
+    """Practise on an invented case: ask for tests, name the cause, see what each test told."""
+    from trubshoot.cli.drill import run_drill
+
+    raise typer.Exit(run_drill(what, cases, random_state, level, form))
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of the batch file, so that an editor completes it."""
     import json

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from trubshoot.diagnosis import Diagnostician
 from trubshoot.diagnosis.states import fired_hazards
-from trubshoot.rules import Fact
+from trubshoot.rules import Conclusions, Fact
 from trubshoot.safety import FiredHazard, HazardBlock, Level, hazard_blocks
 
 
@@ -16,7 +16,11 @@ def hazards_of(work: Diagnostician, findings: Iterable[str]) -> tuple[HazardBloc
     facts = {f"said.{name}": Fact.of("present") for name in findings}
     if not facts:
         return ()
-    conclusions = work.reasoner.run(facts).conclusions
+    return blocks_of(work, work.reasoner.run(facts).conclusions)
+
+
+def blocks_of(work: Diagnostician, conclusions: Conclusions) -> tuple[HazardBlock, ...]:
+    """Return the blocks for what rules concluded."""
     fired = [
         FiredHazard(hazard, sentence, ())
         for hazard, sentence, _ in fired_hazards(work.knowledge, conclusions, work.show)
@@ -36,3 +40,8 @@ def hazards_to_learn(work: Diagnostician, findings: Iterable[str]) -> tuple[Haza
         for block in hazards_of(work, findings)
         if block.level >= Level.WARNING
     )
+
+
+def grave(blocks: Iterable[HazardBlock]) -> tuple[HazardBlock, ...]:
+    """Return the blocks at WARNING or above, and those that forbid tasting."""
+    return tuple(block for block in blocks if block.level >= Level.WARNING or block.no_tasting)
