@@ -36,8 +36,9 @@ class Context(Entry):
     """A circumstance that changes how likely a cause is beforehand."""
 
     label: str
-    # practice: what was done or was there beforehand; outcome: how the beer turned out
-    tells: Literal["practice", "outcome"] = "practice"
+    # practice: what was done or was there beforehand; age: how old the beer is when it is judged;
+    # outcome: how the beer turned out
+    tells: Literal["practice", "age", "outcome"] = "practice"
     aliases: tuple[str, ...] = ()
 
 
@@ -287,6 +288,8 @@ class RuleSpec(Entry):
     title: str
     when: When
     then: Then
+    # practice: a rules_out that follows from what was done alone, so that it holds beforehand too
+    tells: Literal["practice", ""] = ""
     because: str
     why: str = ""
     sources: tuple[str, ...]
