@@ -128,7 +128,10 @@ def _pieces(verb: str, text: str) -> list[str]:
 
 
 _PARTS = (
-    (re.compile(r"([0-9][0-9.,]*\s*[a-z]+)\s+(?:of\s+)?([a-z].*)", re.IGNORECASE), ("amount", "what")),
+    (
+        re.compile(r"([0-9][0-9.,]*\s*[a-z]+)\s+(?:of\s+)?([a-z].*)", re.IGNORECASE),
+        ("amount", "what"),
+    ),
     (re.compile(r"([^0-9]+?)\s+(-?[0-9].*)"), ("where", "temp")),
 )
 

@@ -12,21 +12,21 @@ from dataclasses import dataclass
 from typing import Any
 
 from trubshoot.batch import Batch
-from trubshoot.batch.fields import LISTS, LOG
+from trubshoot.batch.fields import LOG
 from trubshoot.batch.kinds import is_unknown
 from trubshoot.batch.verbs import DETAILS, VERBS
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.learning import change_words as words
 from trubshoot.learning.draft import Draft, Line, moved_date
+from trubshoot.learning.edits import Doing, line_text, listed, said, set_key
 from trubshoot.learning.moving import move_bottling
-from trubshoot.units import UnitSystem, shown
+from trubshoot.units import shown
 from trubshoot.yaml_lines import scalar
 
 # what changes the course of the fermentation, so that readings taken later say nothing any more
 _COURSE_VERBS = frozenset(
     ("steeped", "mashed", "added extract", "topped up", "aerated", "rehydrated", "pitched")
 ) | frozenset(("repitched", "roused", "warmed", "cooled", "cold crashed", "added", "beer", "room"))
-_COURSE_KEYS = frozenset(("wort", "fermentables", "yeast", "room"))
 # deeds that can be left undone; taking anything else out of a log only takes knowledge away
 _UNDONE = frozenset(VERBS) - {"bottled", "stored", "opened bottle", "chilled bottle", "disposed"}
 # a deed without a time that is not in the log yet is put at pitching, or refused
@@ -53,16 +53,6 @@ class Change:
     removed: bool  # takes knowledge away
 
 
-@dataclass
-class _Doing:
-    draft: Draft
-    units: UnitSystem
-    did: list[str]
-    course: bool = False
-    moved_days: float = 0.0
-    removed: bool = False
-
-
 def apply_changes(
     draft: Draft, texts: Sequence[str], is_circumstance: Callable[[str], bool]
 ) -> tuple[Batch, tuple[Change, ...]]:
@@ -78,7 +68,7 @@ def apply_changes(
     made: list[Change] = []
     batch = draft.read()
     for text in texts:
-        doing = _Doing(draft, batch.units, [])
+        doing = Doing(draft, batch.units, [])
         try:
             _make(doing, " ".join(text.split()), is_circumstance)
             after = draft.read()
@@ -113,7 +103,7 @@ def _nothing(did: list[str]) -> str:
     return f"changes nothing: the log says so already{same}"
 
 
-def _make(doing: _Doing, text: str, is_circumstance: Callable[[str], bool]) -> None:
+def _make(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> None:
     if not text:
         raise UnitError(f"nothing is said. {words.nearest_forms('')}")
     named = words.named_key(text)
@@ -122,7 +112,7 @@ def _make(doing: _Doing, text: str, is_circumstance: Callable[[str], bool]) -> N
         _take_out(doing, denied[1].strip(), is_circumstance)
         return
     if named is not None and words.known_path(named[0]):
-        _set_key(doing, *named)
+        set_key(doing, *named)
         return
     waited = _WAITED.fullmatch(text)
     if waited is not None:
@@ -143,9 +133,7 @@ def _make(doing: _Doing, text: str, is_circumstance: Callable[[str], bool]) -> N
     elif (deed := _verb_detail(rest) or words.deed_of(rest)) is not None:
         _deed(doing, *deed, when)
     elif is_circumstance(text):
-        listed = doing.draft.head.get("circumstances")
-        own = listed if isinstance(listed, list) else [] if is_unknown(listed) else [listed]
-        doing.draft.head["circumstances"] = [*own, text]
+        doing.draft.head["circumstances"] = [*listed(doing, "circumstances"), text]
         doing.did.append(f"circumstance added: {text}")
     else:
         raise UnitError(f"{shown(text)} is no change that is known. {words.nearest_forms(text)}")
@@ -162,53 +150,8 @@ def _verb_detail(text: str) -> tuple[str, str] | None:
     return deed[0], f"{found[2].lower()}: {found[3]}"
 
 
-# --- keys of the head
-def _set_key(doing: _Doing, path: str, value: str) -> None:
-    draft = doing.draft
-    key, _, part = path.partition(".")
-    written: object = scalar(value)
-    doing.course = doing.course or key in _COURSE_KEYS
-    doing.removed = doing.removed or is_unknown(written)
-    if key in LISTS and part:
-        items = draft.head.get(key)
-        listed = items if isinstance(items, list) else [items] if items else [{}]
-        draft.head[key] = [_with_part(item, part, written) for item in listed]
-        doing.did.append(f"{path} -> {value or 'unknown'}")
-        return
-    if not part:
-        old = draft.head.get(key)
-        if key in ("circumstances", *LISTS) and not is_unknown(written):
-            own = old if isinstance(old, list) else [] if is_unknown(old) else [old]
-            draft.head[key] = [*own, written]
-            doing.did.append(f"{key}: {value} added")
-            return
-        draft.head[key] = written
-    else:
-        group = draft.group(key)
-        old = group.get(part)
-        group[part] = written
-        if key == "bottles":
-            _own_bottles(doing, part)
-    line = draft.line_of(*path.split("."))
-    doing.did.append(f"{path} {_said(old)} -> {_said(written)}{_line(line)}")
-
-
-def _with_part(item: object, part: str, written: object) -> dict[str, Any]:
-    if isinstance(item, dict):
-        return {**item, part: written}
-    return {"what": item, part: written}
-
-
-def _own_bottles(doing: _Doing, part: str) -> None:
-    """Take back what the bottling itself says of its bottles, which would go before the head."""
-    plan = doing.draft.head.get("plan")
-    for own in (*(item.data for item in doing.draft.find("bottled")), plan):
-        if isinstance(own, dict) and part in ("kind", "size", "count"):
-            own.pop("bottles" if part == "kind" else part, None)
-
-
 # --- log lines
-def _entry(doing: _Doing, key: str, value: str, when: words.When) -> None:
+def _entry(doing: Doing, key: str, value: str, when: words.When) -> None:
     """Set a reading or an observation; one of the same day is replaced."""
     draft = doing.draft
     if not when:
@@ -218,13 +161,13 @@ def _entry(doing: _Doing, key: str, value: str, when: words.When) -> None:
     if same:
         old = same[-1].data[key]
         same[-1].data[key] = scalar(value)
-        doing.did.append(f"{key} {_said(old)} -> {value}{_line(same[-1].line)}")
+        doing.did.append(f"{key} {said(old)} -> {value}{line_text(same[-1].line)}")
         return
     draft.add({**draft.when_of_day(day), key: scalar(value)})
     doing.did.append(f"{key} {value} added on day {day:g}")
 
 
-def _temperature(doing: _Doing, key: str, value: str, when: words.When) -> None:
+def _temperature(doing: Doing, key: str, value: str, when: words.When) -> None:
     """Set a temperature of one day, or that of the whole fermentation."""
     draft = doing.draft
     doing.course = True
@@ -234,7 +177,7 @@ def _temperature(doing: _Doing, key: str, value: str, when: words.When) -> None:
     old: list[str] = []
     for item, day in list(draft.brewing_lines()):
         if item.verb == key and (day is None or day >= 0):
-            old.append(f"{_said(item.data[key])} (line {item.line})")
+            old.append(f"{said(item.data[key])} (line {item.line})")
             item.data[key] = scalar(value)
     if key == "room" and draft.head.get("room") is not None:
         draft.group("room")["temp"] = scalar(value)
@@ -249,7 +192,7 @@ def _temperature(doing: _Doing, key: str, value: str, when: words.When) -> None:
     doing.did.append(f"{key} {value} added for the whole fermentation")
 
 
-def _deed(doing: _Doing, verb: str, text: str, when: words.When) -> None:
+def _deed(doing: Doing, verb: str, text: str, when: words.When) -> None:
     draft = doing.draft
     doing.course = doing.course or verb in _COURSE_VERBS
     details = words.details_of(verb, text, doing.units)
@@ -267,7 +210,7 @@ def _deed(doing: _Doing, verb: str, text: str, when: words.When) -> None:
         alone = len(there) == 1 and verb in ("pitched", *(() if details else _UNDONE))
         if not same and alone:
             draft.shift(there, day - (_day_of(draft, there[0]) or 0.0))
-            doing.did.append(f"{verb} moved to day {day:g}{_line(there[0].line)}")
+            doing.did.append(f"{verb} moved to day {day:g}{line_text(there[0].line)}")
         there = there if same or alone else []
         there = same or there
     if there:
@@ -278,7 +221,7 @@ def _deed(doing: _Doing, verb: str, text: str, when: words.When) -> None:
     _new_deed(doing, verb, details, when)
 
 
-def _new_deed(doing: _Doing, verb: str, details: dict[str, str], when: words.When) -> None:
+def _new_deed(doing: Doing, verb: str, details: dict[str, str], when: words.When) -> None:
     draft = doing.draft
     data: dict[str, Any] = {"did": verb, **{key: scalar(text) for key, text in details.items()}}
     if when:
@@ -302,10 +245,10 @@ def _new_deed(doing: _Doing, verb: str, details: dict[str, str], when: words.Whe
 
 
 def _amend(
-    doing: _Doing, verb: str, data: dict[str, Any], details: dict[str, str], line: int
+    doing: Doing, verb: str, data: dict[str, Any], details: dict[str, str], line: int
 ) -> None:
     if not details and not doing.did:
-        doing.did.append(f"{verb}{_line(line)}")
+        doing.did.append(f"{verb}{line_text(line)}")
     for key, text in details.items():
         old = data.get(key)
         value = text
@@ -313,7 +256,7 @@ def _amend(
             value = _same_kind(old, text)
         data[key] = scalar(value)
         what = "temperature" if key in ("beer", "temp") else key
-        doing.did.append(f"{verb}: {what} {_said(old)} -> {value}{_line(line)}")
+        doing.did.append(f"{verb}: {what} {said(old)} -> {value}{line_text(line)}")
 
 
 def _same_kind(old: str, new: str) -> str:
@@ -327,7 +270,7 @@ def _same_kind(old: str, new: str) -> str:
 
 
 # --- taking out
-def _take_out(doing: _Doing, text: str, is_circumstance: Callable[[str], bool]) -> None:
+def _take_out(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> None:
     draft = doing.draft
     rest, when = words.take_when(text)
     if rest.lower() in ("stirred", "weighed"):
@@ -337,7 +280,7 @@ def _take_out(doing: _Doing, text: str, is_circumstance: Callable[[str], bool]) 
     key = rest.lower().split(" ")[0]
     name = deed[0] if deed is not None else key if key in LOG else ""
     if not name and words.known_path(rest.lower()):
-        _set_key(doing, rest.lower(), "")
+        set_key(doing, rest.lower(), "")
         return
     if not name:
         _not_circumstance(doing, rest, is_circumstance)
@@ -350,28 +293,27 @@ def _take_out(doing: _Doing, text: str, is_circumstance: Callable[[str], bool]) 
     doing.removed = doing.removed or name not in _UNDONE
     for item in chosen:
         draft.log.remove(item)
-        doing.did.append(f"{name} taken out{_line(item.line)}")
+        doing.did.append(f"{name} taken out{line_text(item.line)}")
     if not chosen:
         doing.did.append(f"no {name} is logged")
 
 
-def _not_circumstance(
-    doing: _Doing, text: str, is_circumstance: Callable[[str], bool]
-) -> None:
-    listed = doing.draft.head.get("circumstances")
-    own = listed if isinstance(listed, list) else [] if is_unknown(listed) else [listed]
+def _not_circumstance(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> None:
+    own = listed(doing, "circumstances")
     kept = [item for item in own if str(item).lower() != text.lower()]
     if len(kept) == len(own) and not is_circumstance(text):
-        raise UnitError(f"{shown(text)} is nothing that stands in a log. {words.nearest_forms(text)}")
+        raise UnitError(
+            f"{shown(text)} is nothing that stands in a log. {words.nearest_forms(text)}"
+        )
     doing.draft.head["circumstances"] = kept
     doing.did.append(f"circumstance taken out: {text}")
 
 
 # --- time
-def _wait(doing: _Doing, text: str) -> None:
+def _wait(doing: Doing, text: str) -> None:
     draft = doing.draft
     longer = _LONGER.fullmatch(text)
-    rest, when = words.take_when(text)
+    _, when = words.take_when(text)
     if not when and longer is None:
         raise UnitError("say until when, such as `waited until day 14` or `waited 5 days longer`.")
     bottled = draft.bottling()
@@ -394,7 +336,7 @@ def _wait(doing: _Doing, text: str) -> None:
     _move(doing, day)
 
 
-def _move(doing: _Doing, day: float) -> None:
+def _move(doing: Doing, day: float) -> None:
     moved = move_bottling(doing.draft, day)
     doing.moved_days += moved.days
     doing.did += moved.did
@@ -409,13 +351,3 @@ def _day(draft: Draft, when: words.When) -> float:
 def _day_of(draft: Draft, line: Line) -> float | None:
     place = next(number for number, item in enumerate(draft.log) if item is line)
     return draft.days()[place]
-
-
-def _said(value: object) -> str:
-    if is_unknown(value):
-        return "unknown"
-    return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
-
-
-def _line(line: int) -> str:
-    return f", line {line}" if line else ""

@@ -29,6 +29,8 @@ _SHORT = {
     **{"sanitizing": "with", "storage": "where", "room": "where"},
 }
 
+_SAME_DAY = 0.6  # nearer than this it is the same day
+
 
 @dataclass
 class Line:
@@ -95,7 +97,7 @@ class Draft:
         """Return the log lines under these verbs, in the order of the file."""
         return [item for item in self.log if item.verb in verbs]
 
-    def on_day(self, day: float, within: float = 0.6) -> list[Line]:
+    def on_day(self, day: float, within: float = _SAME_DAY) -> list[Line]:
         """Return the log lines of a day since pitching."""
         return [
             item
@@ -110,7 +112,7 @@ class Draft:
 
     # --- the head
     def group(self, key: str) -> dict[str, Any]:
-        """Return a group of keys of the head, made from words that stand in its place if need be."""
+        """Return a group of keys of the head, made from words that stand in its place."""
         value = self.head.get(key)
         if isinstance(value, dict):
             return value
@@ -134,6 +136,10 @@ class Draft:
     # --- time
     def when_of_day(self, day: float) -> dict[str, Any]:
         """Return the keys that put a line on a day since pitching, in the manner of this log."""
+        bottled = self.bottling()
+        if bottled is not None and 0 <= day - bottled[1] < _SAME_DAY:  # just before the bottling
+            data = bottled[0].data
+            return {key: data[key] for key in data if key in ("at", "day")}
         zero = self.read().timeline().zero_at
         if zero is None:
             return {"day": round(day, 3)}
@@ -141,9 +147,9 @@ class Draft:
         return {"at": f"{at:%Y-%m-%d %H:%M}"}
 
     def when_of_pitching(self) -> dict[str, Any]:
-        """Return the keys that put a line at the time of pitching (the first line if not logged)."""
+        """Return the keys that put a line at the time of pitching, else of the first line."""
         for item in (*self.find("pitched"), *self.log):
-            found = {key: item.data[key] for key in ("at", "day") if key in item.data}
+            found = {key: item.data[key] for key in item.data if key in ("at", "day")}
             if found:
                 return found
         return {"day": 0}
@@ -159,13 +165,13 @@ class Draft:
         if mine is not None:
             later = [n for n, day in enumerate(days) if day is not None and day > mine + 1e-9]
             place = min(later, default=place)
-        if item.verb != "pitched":  # what is done on the same hour comes before the yeast
-            same = [
-                number
-                for number, other in enumerate(self.log)
-                if other.verb == "pitched" and days[number] == mine
-            ]
-            place = min([place, *same])
+        # what is done in the same hour comes before the yeast, and before the bottling
+        same = [
+            number
+            for number, other in enumerate(self.log)
+            if other.verb in ("pitched", "bottled") and days[number] == mine
+        ]
+        place = min([place, *same])
         self.log.insert(place, item)
         return item
 

@@ -6,51 +6,33 @@ opened bottles, belong to the practice that made them and are left out of the co
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from trubshoot.batch import Batch
 from trubshoot.batch.model import Bottling, GravityReading, Observation, Outcome
 from trubshoot.diagnosis import Diagnostician
-from trubshoot.diagnosis.states import gather
-from trubshoot.evidence import Evidence, collect
-from trubshoot.evidence.gravity_fit import gravity_on_day
+from trubshoot.evidence import collect
 from trubshoot.evidence.model import BottleOutlook, PressureAt
-from trubshoot.evidence.words import read_text
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.learning.changes import Change, apply_changes
 from trubshoot.learning.draft import Draft
-from trubshoot.learning.forward import Forecast, Practice, forecast
+from trubshoot.learning.forward import Forecast
+from trubshoot.learning.sides import (
+    Predicted,
+    Side,
+    is_circumstance,
+    predict,
+    side_of,
+    with_prediction,
+    without_outcomes,
+)
 from trubshoot.safety import HazardBlock, Level, overall_level
 
 NOTICEABLE_SHARE, NOTICEABLE_CHANCE = 0.15, 0.01  # of the odds, and of the chance itself
 _CARRIED_SHARE = 0.1  # a cause that carried less of a difference is not named
 _MOST_CAUSES = 3
-_SAME_DAY = 1.0  # a reading so near the new bottling needs no prediction
-_ONE_SIDED_95 = 1.645
-
-
-@dataclass(frozen=True)
-class Predicted:
-    """A gravity at bottling that nobody measured: worked out from the curve or the expected end."""
-
-    points: float
-    sigma_points: float
-    day: float
-    how: str
-
-
-@dataclass(frozen=True)
-class Side:
-    """One of the two practices, and what the model makes of it."""
-
-    evidence: Evidence
-    practice: Practice
-    reasons: Mapping[str, tuple[str, ...]]  # circumstance, finding or ruled-out cause -> sentences
-    forecast: Forecast
-    hazards: tuple[HazardBlock, ...]  # by what was done alone
-    outlook: BottleOutlook | None
 
 
 @dataclass(frozen=True)
@@ -90,6 +72,7 @@ class Turn:
     label: str
     came: bool
     kind: str  # context, finding or ruled_out
+    state: str  # of a finding: present, absent, likely or unlikely; else present
     because: tuple[str, ...]
     causes: tuple[tuple[str, str, float, float], ...]  # (id, label, chance before, after)
 
@@ -129,6 +112,7 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
     new, changes = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
     _, _, blocks, _ = work.bottling(old, now)
     later = now + timedelta(days=sum(change.moved_days for change in changes))
+    new, later = _asked_late_enough(new, later)
     before = side_of(work, old, now)
     after, predicted = _changed_side(work, new, later, changes)
     look, kept = _outlook(work, old, new, later, changes, before, after, predicted)
@@ -151,53 +135,15 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
     )
 
 
-def is_circumstance(work: Diagnostician, text: str) -> bool:
-    """Tell whether words name a circumstance of the knowledge."""
-    found = read_text(work.lexicon, text)
-    return any(target.kind == "context" and state == "present" for target, _, state in found)
-
-
-def side_of(
-    work: Diagnostician, batch: Batch, now: datetime, *, with_age: bool = True
-) -> Side:
-    """Return one practice, with outcomes left out, and what the model makes of it."""
-    knowledge = work.knowledge
-    evidence = collect(without_outcomes(batch), knowledge, lambda: work.lexicon, now)
-    facts = {name: value for name, value in evidence.facts.items() if _done(knowledge, name)}
-    opinion, blocks = work.conclude(facts)
-    understood = tuple(
-        item
-        for item in evidence.understood
-        if item.kind == "context" or _done(knowledge, f"said.{item.id}")
-    )
-    known = gather(knowledge, understood, opinion.conclusions, work.show)
-    firings = opinion.conclusions.firings
-    practice = Practice.of(knowledge, known, firings, with_age=with_age)
-    reasons: dict[str, tuple[str, ...]] = {**known.contexts, **known.ruled_out}
-    reasons.update({state.id: state.because for state in known.findings})
-    return Side(
-        evidence, practice, reasons, forecast(knowledge, work.base, practice), blocks,
-        evidence.outlook,
-    )  # fmt: skip
-
-
-def without_outcomes(batch: Batch) -> Batch:
-    """Return the batch without what only tells how the beer turned out."""
-    kept = tuple(
-        entry
-        for entry in batch.log
-        if not isinstance(entry, Outcome)
-        and not (isinstance(entry, GravityReading) and entry.of == "opened bottle")
-    )
-    return batch.model_copy(update={"log": kept})
-
-
-def _done(knowledge: KnowledgeBase, fact: str) -> bool:
-    """Tell whether a fact may speak in a forecast: of words only those that say what was done."""
-    head, _, name = fact.partition(".")
-    if head != "said":
-        return True
-    return name in knowledge.findings and knowledge.findings[name].tells == "practice"
+def _asked_late_enough(batch: Batch, now: datetime) -> tuple[Batch, datetime]:
+    """Return the batch and a moment of asking that lies after everything that was changed in it."""
+    timeline = batch.timeline(now)
+    last = max((item.days for item in timeline.entries if item.days is not None), default=None)
+    if last is None or timeline.now_days is None or last <= timeline.now_days:
+        return batch, now
+    if timeline.zero_at is not None:
+        now = max(now, timeline.zero_at + timedelta(days=last, minutes=1))
+    return batch.model_copy(update={"today": None, "today_day": None}), now
 
 
 def _changed_side(
@@ -215,41 +161,6 @@ def _changed_side(
     if moved:
         side = side_of(work, with_prediction(batch, predicted), now)
     return side, predicted
-
-
-def predict(
-    work: Diagnostician, batch: Batch, evidence: Evidence, *, with_readings: bool
-) -> Predicted | None:
-    """Return the gravity on the day of bottling where no reading tells it; None where none can."""
-    day = evidence.facts.get("days_pitch_to_bottling")
-    if not isinstance(day, float):
-        return None
-    readings = [item.day for item in evidence.readings if item.day is not None and item.day > 0.25]
-    if with_readings and any(day - _SAME_DAY <= item <= day + 1e-6 for item in readings):
-        return None
-    found = gravity_on_day(batch, evidence, work.knowledge, day, with_readings=with_readings)
-    if found.fit is None:
-        return None
-    _, gravity = found.fit.curve[0]
-    median = 1000 * (gravity.median - 1)
-    sigma = (1000 * (gravity.high - 1) - median) / _ONE_SIDED_95
-    how = (
-        "the curve through the readings and the expected end"
-        if with_readings and found.readings
-        else "start, expected end and temperature alone"
-    )
-    return Predicted(median, max(sigma, 0.5), day, how)
-
-
-def with_prediction(batch: Batch, predicted: Predicted) -> Batch:
-    """Return the batch with the predicted gravity at its last bottling."""
-    last = batch.bottlings()[-1]
-    update = {
-        "predicted_points": predicted.points,
-        "predicted_sigma_points": predicted.sigma_points,
-    }
-    log = tuple(entry.model_copy(update=update) if entry is last else entry for entry in batch.log)
-    return batch.model_copy(update={"log": log})
 
 
 def _outlook(
@@ -317,9 +228,7 @@ def _fault(
     column = before.findings.index(finding)
     was = dict(zip(before.causes, before.made_by_cause[:, column], strict=True))
     now = dict(zip(after.causes, after.made_by_cause[:, column], strict=True))
-    gaps = {
-        name: float(now.get(name, 0.0) - was.get(name, 0.0)) for name in knowledge.causes
-    }
+    gaps = {name: float(now.get(name, 0.0) - was.get(name, 0.0)) for name in knowledge.causes}
     sign = 1 if new >= old else -1
     order = sorted(gaps, key=lambda name: -sign * gaps[name])
     total = sum(max(sign * gap, 0.0) for gap in gaps.values())
@@ -349,20 +258,26 @@ def _turns(work: Diagnostician, before: Side, after: Side) -> tuple[Turn, ...]:
         for key in mine:
             if key in others:
                 continue
-            kind, name, _ = key
+            kind, name, state = key
+            if not came and kind == "finding" and any(other[1] == name for other in others):
+                continue  # told as the finding that came in another state
             causes = []
             for cause in _causes_of(work, kind, name):
                 was, now = _chance(before, cause), _chance(after, cause)
                 if abs(was - now) >= 0.001:
                     causes.append((cause, knowledge.causes[cause].label, was, now))
-            label = {
-                "context": knowledge.contexts,
-                "finding": knowledge.findings,
-                "ruled_out": knowledge.causes,
-            }[kind][name].label  # type: ignore[attr-defined]  # each of them has a label
+            label = _label(knowledge, kind, name)
             causes.sort(key=lambda item: -abs(item[3] - item[2]))
             turns.append(
-                Turn(name, label, came, kind, tuple(side.reasons.get(name, ())), tuple(causes))
+                Turn(
+                    name,
+                    label,
+                    came,
+                    kind,
+                    state or "present",
+                    tuple(side.reasons.get(name, ())),
+                    tuple(causes),
+                )
             )
     return tuple(turns)
 
@@ -412,7 +327,9 @@ def _left_out(batch: Batch, changes: Sequence[Change]) -> tuple[str, ...]:
         found.append(
             f"{seen} {lines} of what was seen, smelled, tasted or turned out: made by the old way"
         )
-    if any(isinstance(entry, GravityReading) and entry.of == "opened bottle" for entry in batch.log):
+    if any(
+        isinstance(entry, GravityReading) and entry.of == "opened bottle" for entry in batch.log
+    ):
         found.append("the gravity of opened bottles: made by the old way")
     bottled = any(isinstance(entry, Bottling) for entry in batch.log)
     readings = any(isinstance(entry, GravityReading) for entry in batch.log)
@@ -422,3 +339,9 @@ def _left_out(batch: Batch, changes: Sequence[Change]) -> tuple[str, ...]:
             " given others"
         )
     return tuple(found)
+
+
+def _label(knowledge: KnowledgeBase, kind: str, name: str) -> str:
+    if kind == "context":
+        return knowledge.contexts[name].label
+    return (knowledge.findings if kind == "finding" else knowledge.causes)[name].label
