@@ -36,3 +36,20 @@ def add_to(app: typer.Typer) -> None:
         from trubshoot.cli.whatif import run_whatif
 
         raise typer.Exit(run_whatif(batch, change or (), all_=all_, form=form, at=at, units=units))
+
+    @app.command()
+    def plan(
+        batch: Annotated[Path, typer.Argument(help="The batch file.", show_default=False)],
+        card: Annotated[
+            bool, typer.Option("--card", help="Only the brew-day card, for one printed page.")
+        ] = False,
+        form: Annotated[str, typer.Option("--format", help="text, markdown or json.")] = "text",
+        at: Annotated[
+            str | None, typer.Option("--at", help='The brew day, such as "2026-04-12".')
+        ] = None,
+        units: _Units = None,
+    ) -> None:
+        """Before brew day: the likeliest faults of this process, what lowers them, and a card."""
+        from trubshoot.cli.plan import run_plan
+
+        raise typer.Exit(run_plan(batch, card=card, form=form, at=at, units=units))

@@ -357,13 +357,21 @@ class Hold(Entry):
     basis: str
 
 
+# fmt: off
+ListTag = Literal[
+    "clean", "sanitize", "oxygen", "fill", "sugar", "test_bottle", "store", "look",
+    "water", "heat", "chill", "pitch", "ferment", "bottle", "caution",
+]
+# fmt: on
+
+
 class ChecklistItem(Entry):
     """One line of a list: what to do, and when it concerns a batch (always, if not said)."""
 
     id: Id
     do: str  # {names} are filled in with numbers of the batch
     when: When | None = None
-    tag: Literal["clean", "sanitize", "oxygen", "fill", "sugar", "test_bottle", "store", "look"]
+    tag: ListTag
     sources: tuple[str, ...]
     basis: str
 
