@@ -109,6 +109,18 @@ def details_of(verb: str, text: str, units: UnitSystem) -> dict[str, str]:
     return found
 
 
+def is_loose(verb: str, text: str, units: UnitSystem) -> bool:
+    """Tell whether what follows a verb is no detail, or only words that might mean anything.
+
+    "steeped flaked oats", "opened the lid every day": a circumstance of that wording goes before.
+    """
+    try:
+        details = details_of(verb, text, units)
+    except UnitError:
+        return True
+    return any(key in ("what", "where") and key not in text.lower() for key in details)
+
+
 def _pieces(verb: str, text: str) -> list[str]:
     """Cut a text at commas, and before the words that begin a detail."""
     starts = {*_LINKS, *DETAILS[verb]}

@@ -130,7 +130,9 @@ def _make(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> No
         _entry(doing, first, value.strip(), when)
     elif first.replace("_", " ") in words.BOTTLING_ALONE:
         _deed(doing, "bottled", rest, when)
-    elif (deed := _verb_detail(rest) or words.deed_of(rest)) is not None:
+    elif (deed := _verb_detail(rest) or words.deed_of(rest)) is not None and not (
+        is_circumstance(text) and words.is_loose(*deed, doing.units)
+    ):
         _deed(doing, *deed, when)
     elif is_circumstance(text):
         doing.draft.head["circumstances"] = [*listed(doing, "circumstances"), text]
