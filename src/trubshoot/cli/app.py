@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
+from trubshoot.cli import learning_commands
 from trubshoot.cli.exits import BAD_INPUT, FAILED
 from trubshoot.errors import TrubshootError
 
@@ -294,6 +295,9 @@ def next_(
     from trubshoot.cli.next import run_next
 
     raise typer.Exit(run_next(batch, at=at, ics=ics))
+
+
+learning_commands.add_to(app)
 
 
 @app.command()

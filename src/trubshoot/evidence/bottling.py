@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from trubshoot.batch.model import Storage
+import math
+
+from trubshoot.batch.model import Bottling, Storage
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.bottles import bottle_class, contradictions, storage
 from trubshoot.evidence.course import plateau, standing
@@ -46,7 +48,25 @@ def bottling(bench: Bench) -> None:
             bench.number("days_since_bottling", in_bottle)
             bench.number("conditioning_days", in_bottle)
             bench.number("months_in_bottle", in_bottle / DAYS_PER_MONTH)
-    outlook(bench, entry, row, row_id, _at_bottling(bench, day), storage(bench, day))
+    before = _predicted(bench, entry, day) or _at_bottling(bench, day)
+    outlook(bench, entry, row, row_id, before, storage(bench, day))
+
+
+def _predicted(bench: Bench, entry: Bottling, day: float | None) -> Reading | None:
+    """Return the gravity worked out for a bottling that was moved; None for one that was done.
+
+    It is no reading: what is said of readings before bottling stays as it was logged.
+    """
+    points, sigma = entry.predicted_points, entry.predicted_sigma_points
+    if points is None or sigma is None:
+        return None
+    _at_bottling(bench, day)
+    if bench.end is not None:
+        above = points - bench.end.points
+        bench.number("points_above_expected_end_at_bottling", above)
+        spread = math.hypot(sigma, bench.end.sigma_points)
+        bench.number("z_above_expected_end_at_bottling", above / spread)
+    return Reading(day, 1 + points / 1000, points, sigma, "predicted")
 
 
 def _last_before(bench: Bench, day: float | None) -> Reading | None:
