@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
+from trubshoot.cli.cellar_commands import add_commands
 from trubshoot.cli.exits import BAD_INPUT, FAILED
 from trubshoot.errors import TrubshootError
 
@@ -304,6 +305,9 @@ def schema() -> None:
     from trubshoot.batch import json_schema
 
     typer.echo(json.dumps(json_schema(), indent=2))
+
+
+add_commands(app)
 
 
 def main(arguments: list[str] | None = None) -> Any:
