@@ -15,6 +15,7 @@ _At = Annotated[
 def add_commands(app: typer.Typer) -> None:
     """Give the program its commands about the cellar."""
     app.command("confirm")(confirm)
+    app.command("cellar")(cellar)
 
 
 def _cause_ids(incomplete: str) -> list[str]:
@@ -60,3 +61,28 @@ def confirm(
     from trubshoot.cli.confirm import run_confirm
 
     raise typer.Exit(run_confirm(batch, cause, words=words, sure=sure, when=(at, day), units=units))
+
+
+def cellar(
+    folder: Annotated[
+        Path, typer.Argument(help="The folder with your batch files; this one if left out.")
+    ] = Path(),
+    everything: Annotated[
+        bool, typer.Option("--all", help="Show all batches and files, however many.")
+    ] = False,
+    form: Annotated[str, typer.Option("--format", help="text, json, or csv: the table.")] = "text",
+    at: _At = None,
+    units: Annotated[
+        str | None, typer.Option("--units", help="us or metric; metric by default.")
+    ] = None,
+    jobs: Annotated[
+        int | None,
+        typer.Option("--jobs", min=1, help="Processes at work; one for each processor."),
+    ] = None,
+) -> None:
+    """Show all batches of a folder: hazards, table, what recurs, what to change first."""
+    from trubshoot.cli.cellar import run_cellar
+
+    raise typer.Exit(
+        run_cellar(folder, form=form, everything=everything, at=at, units=units, jobs=jobs)
+    )

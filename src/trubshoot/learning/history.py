@@ -153,8 +153,13 @@ def yaml_files(folder: Path) -> Iterator[Path]:
     Hidden files and folders are left out, and folders that are links are not followed.
     """
     for path in files_below(folder):
-        if path.suffix.lower() in _SUFFIXES:
+        if is_yaml(path):
             yield path
+
+
+def is_yaml(path: Path) -> bool:
+    """Tell whether a file is YAML by its name."""
+    return path.suffix.lower() in _SUFFIXES
 
 
 def files_below(folder: Path) -> Iterator[Path]:

@@ -67,8 +67,13 @@ class Page:
             self.console.print(shown, soft_wrap=True)
 
 
-def print_hazards(page: Page, blocks: Iterable[HazardBlock]) -> None:
-    """Write the hazard blocks; they stand before everything else."""
+def print_hazards(
+    page: Page, blocks: Iterable[HazardBlock], *, reasons: str = "Why we say this:"
+) -> None:
+    """Write the hazard blocks; they stand before everything else.
+
+    `reasons` heads what each block rests on.
+    """
     for block in blocks:
         title = Text()
         title.append(f"{block.level.name}: ", style=_COLOUR[block.level])
@@ -80,7 +85,7 @@ def print_hazards(page: Page, blocks: Iterable[HazardBlock]) -> None:
             page.item(f"{number:>2}", step.do, 2)
         if block.gate_why:
             page.line(block.gate_why)
-        page.line("Why we say this:")
+        page.line(reasons)
         for reason in block.because:
             page.item("-", reason)
         if block.unknown:
