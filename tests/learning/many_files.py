@@ -125,7 +125,7 @@ def main() -> int:
         early, late = max(size[:half], default=0.0), max(size[half:], default=0.0)
         print(f"worker {number}: at most {early:.0f} MB in the first half, {late:.0f} MB after it")
     seen = len(plain["batches"]), len(plain["unusable"]), len(plain["passed_over"])
-    print("%d batches, %d unusable, %d passed over" % seen)
+    print(f"{seen[0]} batches, {seen[1]} unusable, {seen[2]} passed over")
     if told["errors"]:
         print(told["errors"][:2000])
     return 0 if sum(seen) == asked.files else 1

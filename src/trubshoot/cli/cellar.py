@@ -56,7 +56,11 @@ def run_cellar(
         else:
             others += 1
     work = diagnostician()
-    seen = look_at_all(paths, folder, now, jobs)
+    try:
+        seen = look_at_all(paths, folder, now, jobs)
+    except KeyboardInterrupt:
+        sys.stderr.write("trubshoot: stopped before all files were seen, so nothing is shown.\n")
+        return FAILED
     page = gather(folder.resolve().name or str(folder), now, seen, others, work.knowledge)
     _show(page, form, everything, system)
     if page.level >= Level.WARNING:

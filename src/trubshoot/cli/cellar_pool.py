@@ -82,61 +82,52 @@ def _ready() -> None:
 
 
 def _together(tasks: Sequence[Task], now: datetime, workers: int) -> Iterator[list[Seen]]:
-    portions = [list(tasks[at : at + PORTION]) for at in range(0, len(tasks), PORTION)]
-    left: list[list[Task]] = []
-    yield from _run(portions, now, workers, left)
-    # a process died: its portion is looked at again, one file at a time
-    for portion in left:
-        for task in portion:
-            lost: list[list[Task]] = []
-            yield from _run([[task]], now, 1, lost)
-            if lost:
+    waiting = [list(tasks[at : at + PORTION]) for at in range(0, len(tasks), PORTION)][::-1]
+    while waiting:
+        lost: list[list[Task]] = []
+        yield from _run(waiting, now, workers, workers * _AHEAD, lost)
+        # a process died: what was in work then is looked at again, one file at a time
+        single = [[task] for portion in lost for task in portion]
+        while single:
+            dead: list[list[Task]] = []
+            yield from _run(single, now, 1, 1, dead)
+            for ((_, shown),) in dead:
                 from trubshoot.learning.cellar import failed
 
-                yield [failed(diagnostician(), task[1], "the process died on this file")]
+                yield [failed(diagnostician(), shown, "the process died on this file")]
 
 
 def _run(
-    portions: Sequence[list[Task]], now: datetime, workers: int, left: list[list[Task]]
+    waiting: list[list[Task]], now: datetime, workers: int, ahead: int, lost: list[list[Task]]
 ) -> Iterator[list[Seen]]:
-    """Yield what was seen in each portion; those that a dead process took along go to `left`."""
+    """Yield what was seen in each portion, last ones first, taking them off `waiting`.
+
+    When a process dies, the portions that were in work go to `lost`, and the run ends.
+    """
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(workers, mp_context=context, initializer=_ready)
-    waiting = list(reversed(portions))
     running: dict[Future[list[Seen]], list[Task]] = {}
     try:
-        with _quiet_start():
-            _fill(pool, waiting, running, now, workers)
-        while running:
+        while waiting or running:
+            with _quiet_start():
+                while waiting and len(running) < ahead:
+                    running[pool.submit(look_at_portion, waiting[-1], now)] = waiting[-1]
+                    waiting.pop()
             done = next(as_completed(running))
-            portion = running.pop(done)
-            try:
-                yield done.result()
-            except BrokenProcessPool:
-                left += [portion, *running.values(), *reversed(waiting)]
-                return
-            _fill(pool, waiting, running, now, workers)
-    finally:
-        # on a stop nothing waits for what was given out already
+            yield done.result()
+            del running[done]
+    except BrokenProcessPool:
+        lost += running.values()
+        pool.shutdown()
+    except BaseException:
+        # stopped: nothing waits for what was given out already
+        processes = list((getattr(pool, "_processes", None) or {}).values())
         pool.shutdown(wait=False, cancel_futures=True)
-        for process in list((getattr(pool, "_processes", None) or {}).values()):
+        for process in processes:
             process.terminate()
-
-
-def _fill(
-    pool: ProcessPoolExecutor,
-    waiting: list[list[Task]],
-    running: dict[Future[list[Seen]], list[Task]],
-    now: datetime,
-    workers: int,
-) -> None:
-    while waiting and len(running) < workers * _AHEAD:
-        portion = waiting.pop()
-        try:
-            running[pool.submit(look_at_portion, portion, now)] = portion
-        except BrokenProcessPool:
-            waiting.append(portion)
-            return
+        raise
+    else:
+        pool.shutdown()
 
 
 @contextlib.contextmanager

@@ -181,10 +181,10 @@ def _grave(blocks: Sequence[HazardBlock]) -> tuple[HazardBlock, ...]:
 def _look(work: Diagnostician, batch: Batch, shown: str, now: datetime) -> Look:
     names = cause_names_of(work)
     confirmed = confirmation_of(batch, names, now)
-    diagnosis = work.diagnose(batch, now)
+    diagnosis = work.diagnose(batch, now, brief=True)
     asked = diagnosis
-    if any(entry.entry == "turned_out" for entry in batch.log):
-        asked = work.diagnose(without_outcome(batch), now)
+    if _tells(batch, diagnosis):
+        asked = work.diagnose(without_outcome(batch), now, brief=True)
     past = _past(asked, confirmed) if confirmed is not None and confirmed.sure else None
     return Look(
         path=shown,
@@ -207,6 +207,16 @@ def _look(work: Diagnostician, batch: Batch, shown: str, now: datetime) -> Look:
         ending=_ending(diagnosis),
         past=past,
     )
+
+
+def _tells(batch: Batch, diagnosis: Diagnosis) -> bool:
+    """Tell whether lines about what it turned out to be changed the answer by themselves.
+
+    By grave words in them, or by their day where nothing else says what day it is.
+    """
+    lines = {entry.line for entry in batch.log if entry.entry == "turned_out"}
+    by_day = any(entry.entry == "turned_out" and entry.at is None for entry in batch.log)
+    return by_day or any(item.line in lines for item in diagnosis.evidence.understood)
 
 
 _names: dict[str, dict[str, str]] = {}

@@ -158,7 +158,7 @@ def _recurs(page: Page, cellar: Cellar) -> None:
     for item in worth[:SHOWN_STEPS]:
         line = (
             f"  {item.label:<{label}} {item.batches:6.1f}  "
-            f"({item.confirmed} confirmed, {item.chances:.1f} by chance)"
+            f"({item.confirmed} confirmed + {item.chances:.1f} likely)"
         )
         page.console.print(
             Text(f"{line:<{label + 38}}  {bar(item.batches / most, max(room, 4))}".rstrip()),
@@ -191,8 +191,8 @@ def _warmth(page: Page, looks: Sequence[Look], units: UnitSystem) -> None:
         return c_to_f(temp_c) if units == "us" else temp_c
 
     page.line(
-        f"In {unit}: o the mean, < coldest, > warmest, [ ] the window of the yeast; r worked out"
-        " from the room."
+        f"In {unit}. In the chart: o the mean, < the coldest, > the warmest, brackets the window"
+        " of the yeast. With r it is worked out from the room."
     )
     name = _name_width(page)
     step = 10.0 if units == "us" else 5.0
@@ -201,7 +201,7 @@ def _warmth(page: Page, looks: Sequence[Look], units: UnitSystem) -> None:
         for _, warmth in known
         for value in (warmth.low_c, warmth.high_c, warmth.window_low_c, warmth.window_high_c)
     ]
-    scale = fitting(values, page.console.width - name - 17, step)
+    scale = fitting(values, page.console.width - name - 18, step)
     ruler = f"  {'':<{name}} {'mean':>4}  {'window':<7}  {scale.ruler(step)}"
     page.console.print(Text(ruler), soft_wrap=True)
     for look, warmth in known:
@@ -231,8 +231,9 @@ def _endings(page: Page, looks: Sequence[Look]) -> None:
         return
     page.head("Last gravity against the expected end")
     page.line(
-        "Points of gravity above (+) or below (-) the expected end: o the last reading,"
-        " [ ] what is usual for it; * not bottled yet, so it may still fall."
+        "Points of gravity above (+) or below (-) the expected end. In the chart: o the last"
+        " reading, | the expected end, brackets what is usual for it. With * the batch is not"
+        " bottled yet and may still fall."
     )
     name = _name_width(page)
     values = [0.0]

@@ -63,5 +63,8 @@ def bar(share: float, width: int) -> str:
 
 
 def shortened(text: str, width: int) -> str:
-    """Return a text cut to a width, with dots where something is left out."""
-    return text if len(text) <= width else text[: width - 2].rstrip() + ".."
+    """Return a text cut to a width, with dots in its middle: names differ most at their end."""
+    if len(text) <= width:
+        return text
+    front = (width - 2) // 3
+    return f"{text[:front]}..{text[len(text) - (width - 2 - front) :]}"

@@ -111,6 +111,8 @@ def print_diagnosis(
     print_hazards(page, diagnosis.hazards)
     page.line(Text(diagnosis.batch, style="bold"))
     page.line(f"Asked {wording.date_text(diagnosis.asked_at)}, {_age(diagnosis)}.")
+    if diagnosis.own is not None:
+        page.line(wording.own_history(diagnosis.own))
     _log(page, diagnosis, labels, units)
     _causes(page, diagnosis, labels, why=why)
     _practice(page, diagnosis)
@@ -298,6 +300,10 @@ def _missing(page: Page, diagnosis: Diagnosis) -> None:
 
 
 def _why(page: Page, diagnosis: Diagnosis) -> None:
+    if diagnosis.own is not None:
+        page.head("Your own confirmed batches")
+        for line in wording.own_shifts(diagnosis.own, diagnosis.named_causes):
+            page.item("-", line)
     page.head("Rules that fired")
     for trace in diagnosis.traces:
         page.item("-", f"{trace.conclusion} <- {trace.rule}: {trace.because}")
