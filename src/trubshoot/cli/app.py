@@ -11,8 +11,9 @@ from typing import Annotated, Any
 import typer
 
 from trubshoot.cli import learning_commands
+from trubshoot.cli.cellar_commands import add_commands
 from trubshoot.cli.exits import BAD_INPUT, FAILED
-from trubshoot.errors import TrubshootError
+from trubshoot.errors import TrubshootError, UnitError
 
 app = typer.Typer(
     name="trubshoot",
@@ -78,9 +79,16 @@ def diagnose(
     units: Annotated[
         str | None, typer.Option("--units", help="us or metric; the file's own by default.")
     ] = None,
+    own_history: Annotated[
+        Path | None,
+        typer.Option("--own-history", help="A folder whose confirmed batches shift the chances."),
+    ] = None,
+    no_own_history: Annotated[
+        bool, typer.Option("--no-own-history", help="The textbook's chances, whatever is set.")
+    ] = False,
 ) -> None:
     """Say what is likely wrong with a batch, how sure that is, and what to do now."""
-    from trubshoot.cli.diagnose import run_diagnose
+    from trubshoot.cli.diagnose import OwnChoice, run_diagnose
 
     words = [
         (sense, text)
@@ -93,10 +101,13 @@ def diagnose(
         for text in texts or ()
     ]
     if batch is None or ask:
+        if own_history is not None:
+            raise UnitError("an interview goes by the textbook: leave --own-history out.")
         from trubshoot.cli.interview import run_interview
 
         raise typer.Exit(run_interview(batch, words, why=why, form=form, at=at, units=units))
-    raise typer.Exit(run_diagnose(batch, words, why=why, form=form, at=at, units=units))
+    own = OwnChoice(own_history, no_own_history)
+    raise typer.Exit(run_diagnose(batch, words, why=why, form=form, at=at, units=units, own=own))
 
 
 _Form = Annotated[str, typer.Option("--format", help="text or json.")]
@@ -382,6 +393,9 @@ def schema() -> None:
     from trubshoot.batch import json_schema
 
     typer.echo(json.dumps(json_schema(), indent=2))
+
+
+add_commands(app)
 
 
 def main(arguments: list[str] | None = None) -> Any:

@@ -95,8 +95,8 @@ def run_log(
         sys.stderr.write("Nothing was written.\n")
         return code
     # a line of the past is answered for its own time, so that an old log can be replayed
-    asked = clock if when.at is None and when.day is None else _moment(written, clock)
-    return _tell(path, written, asked, units, "Logged")
+    asked = clock if when.at is None and when.day is None else last_moment(written, clock)
+    return tell(path, written, asked, units, "Logged")
 
 
 def _refused(path: Path, words: Sequence[str], error: BatchError | UnitError) -> int:
@@ -136,7 +136,7 @@ def run_undo(path: Path, at: str | None, units: str | None) -> int:
         code = unreadable(path, [], error, clock, "text")
         sys.stderr.write("Nothing was written.\n")
         return code
-    return _tell(path, written, clock if at is None else moment(at), units, "Taken back")
+    return tell(path, written, clock if at is None else moment(at), units, "Taken back")
 
 
 def run_csv(
@@ -190,10 +190,10 @@ def run_csv(
         sys.stdout.write(f"{name} holds no row that is not in the log already.\n")
         return FINE
     asked = clock if at is None else moment(at)
-    return _tell(path, written, asked, units, f"From {readings.rows} rows of {name}")
+    return tell(path, written, asked, units, f"From {readings.rows} rows of {name}")
 
 
-def _tell(path: Path, written: Written, asked: datetime, units: str | None, title: str) -> int:
+def tell(path: Path, written: Written, asked: datetime, units: str | None, title: str) -> int:
     """Print what a change of the file changed, new hazards before everything else."""
     code = guarded(lambda: _changes(path, written, asked, units, title), "text", verdict=False)
     if code not in (FINE, HAZARD):
@@ -236,7 +236,7 @@ def _changes(path: Path, written: Written, asked: datetime, units: str | None, t
     return HAZARD if after.level >= Level.WARNING else FINE
 
 
-def _moment(written: Written, clock: datetime) -> datetime:
+def last_moment(written: Written, clock: datetime) -> datetime:
     """Return the moment to answer for: the last dated line, so that old logs can be replayed."""
     before = written.before.log if written.before is not None else ()
     times = [entry.at for entry in (*before, *written.after.log) if entry.at is not None]

@@ -14,7 +14,7 @@ from typing import Any, Literal
 from trubshoot.errors import UnitError
 
 NAME = "trubshoot"
-SETTINGS = ("units",)
+SETTINGS = ("units", "cellar")
 _FORMAT = 1
 _MOST_BYTES = 1_000_000
 
@@ -71,10 +71,14 @@ def settings() -> dict[str, str]:
     except tomllib.TOMLDecodeError as error:
         raise UnitError(f"the settings in {path} cannot be read: {error}.") from error
     for key, value in found.items():
-        if key not in SETTINGS or value not in ("us", "metric"):
+        good = value in ("us", "metric")
+        if key == "cellar":  # a whole path, for it must not depend on where one stands
+            good = isinstance(value, str) and Path(value).expanduser().is_absolute()
+        if key not in SETTINGS or not good:
             raise UnitError(
                 f'{path}: "{key} = {value}" is no setting. '
-                'Write `units = "us"` or `units = "metric"`.'
+                'Write `units = "us"` or `units = "metric"`, or the whole path of your batches, '
+                'such as `cellar = "~/brewing"`.'
             )
     return found
 

@@ -66,12 +66,10 @@ def hazards_in_text(
     path: Path, words: list[tuple[str, str]], now: datetime
 ) -> tuple[HazardBlock, ...]:
     """Return the hazards that stand in so many words in a file that cannot be read as a batch."""
-    from trubshoot.batch import Batch
+    from trubshoot.learning.cellar import hazards_in_text
 
     try:
-        text = path.read_bytes()[:100_000].decode("utf-8", errors="replace")
+        raw = path.read_bytes()[:100_000]
     except OSError:
-        text = ""
-    lines = [("saw", line) for line in text.splitlines()[:2000] if line.strip()]
-    work = diagnostician()
-    return work.hazards_in_words(Batch(name=path.name), now, [*words, *lines])
+        raw = b""
+    return hazards_in_text(diagnostician(), raw, path.name, words, now)
