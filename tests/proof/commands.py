@@ -17,7 +17,7 @@ from typing import Any
 from tests.proof import choices
 
 ROOT = Path(__file__).resolve().parents[2]
-BATCH, TABLE, BAD = "b.yaml", "t.csv", "bad.yaml"
+BATCH, DATED, TABLE, BAD = "b.yaml", "dated.yaml", "t.csv", "bad.yaml"
 AT = ("--at", "2026-04-05")
 
 
@@ -43,8 +43,8 @@ COMMANDS: dict[str, Row] = {
     "bottling": Row(("bottling", BATCH, *AT)),
     "bottles": Row(("bottles", BATCH, *AT)),
     "log": Row(("log", BATCH, "saw", "white film"), writes=(BATCH,)),
-    "new": Row(("new", "n.yaml", "--defaults"), writes=("n.yaml",), reads_batch=False),
-    "next": Row(("next", BATCH, *AT, "--ics", "dates.ics"), writes=("dates.ics",)),
+    "new": Row(("new", "summer.yaml", "--defaults"), writes=("summer.yaml",), reads_batch=False),
+    "next": Row(("next", DATED, "--at", "2026-10-13", "--ics", "dates.ics"), writes=("dates.ics",)),
     "knowledge check": Row(("knowledge", "check"), reads_batch=False),
     "knowledge source": Row(("knowledge", "source", "{source}"), reads_batch=False),
     "schema": Row(("schema",), reads_batch=False),
@@ -65,7 +65,9 @@ _NEVER = ("--install-completion", "--show-completion", "--help")
 
 def prepared(folder: Path) -> None:
     """Put into a folder what the rows speak of: a batch, a table of readings, a broken batch."""
-    shutil.copyfile(ROOT / "docs" / "examples" / "bottled_too_early.yaml", folder / BATCH)
+    examples = ROOT / "docs" / "examples"
+    shutil.copyfile(examples / "bottled_too_early.yaml", folder / BATCH)
+    shutil.copyfile(examples / "silent_airlock.yaml", folder / DATED)
     rows = [f"2026-03-{day:02} 12:00,1.0{50 - day}" for day in range(10, 20)]
     (folder / TABLE).write_text("\n".join(("time,sg", *rows)) + "\n", encoding="utf-8")
     (folder / BAD).write_text("batch: x\nlog: [oops\n", encoding="utf-8")

@@ -7,6 +7,7 @@ one that runs it, and its row.
 from __future__ import annotations
 
 import contextlib
+import gc
 import io
 import json
 import math
@@ -364,6 +365,8 @@ def _run_command(arguments: list[str]) -> str:
             main(arguments)
         except SystemExit as ended:
             code = ended.code
+        finally:
+            gc.enable()  # a command leaves its rubbish to the end of its process
         left = sorted(path.name for path in folder.rglob("*") if path.name.endswith(".new"))
     assert code in (0, 2, 3, None), (code, err.getvalue()[-500:])
     assert "Traceback" not in out.getvalue() + err.getvalue()

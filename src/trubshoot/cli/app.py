@@ -11,6 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from trubshoot.cli.exits import BAD_INPUT, FAILED
+from trubshoot.cli.process import as_typed
 from trubshoot.errors import TrubshootError
 
 app = typer.Typer(
@@ -82,7 +83,7 @@ def diagnose(
     from trubshoot.cli.diagnose import run_diagnose
 
     words = [
-        (sense, text)
+        (sense, as_typed(text))
         for sense, texts in (
             ("saw", saw),
             ("smelled", smelled),
@@ -259,7 +260,7 @@ def log(
     }
     table = Table(csv, time, gravity, temperature, day_first, skip_bad)
     given = {key: value for key, value in details.items() if value is not None}
-    said = words or []
+    said = [as_typed(word) for word in words or ()]
     if room:
         from trubshoot.batch.log_words import of_room
 
@@ -321,4 +322,16 @@ def main(arguments: list[str] | None = None) -> Any:
         print(f"trubshoot: {error}", file=sys.stderr)  # noqa: T201 - the one error boundary
         sys.exit(BAD_INPUT)
     except (BrokenPipeError, KeyboardInterrupt):
+        sys.exit(FAILED)
+    except OSError as error:  # the output: files of the user have their own messages
+        print(f"trubshoot: the answer cannot be written: {error.strerror}.", file=sys.stderr)  # noqa: T201
+        sys.exit(FAILED)
+    except Exception as error:  # noqa: BLE001 - whatever it is, it ends in a sentence
+        from trubshoot.cli.guard import BARE_LINE
+
+        what = f"{type(error).__name__}: {error}"
+        print(  # noqa: T201 - the one error boundary
+            f"trubshoot: a fault of trubshoot, please report it: {what}\n{BARE_LINE}",
+            file=sys.stderr,
+        )
         sys.exit(FAILED)
