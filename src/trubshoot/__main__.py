@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NoReturn
 
-from trubshoot.cli.exits import FAILED, FINE
+from trubshoot.cli.exits import FAILED, FINE, INTERRUPTED
 from trubshoot.cli.process import leave, prepare
 
 
@@ -19,7 +19,7 @@ def main() -> NoReturn:
     except SystemExit as ended:
         code = ended.code if isinstance(ended.code, int) else FAILED if ended.code else FINE
     except KeyboardInterrupt:
-        code = FAILED
+        code = INTERRUPTED
     leave(code)
 
 

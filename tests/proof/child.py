@@ -90,9 +90,18 @@ def call(
 
 def sound(run: Run, codes: Sequence[int], what: object) -> Run:
     """Fail unless a process ended with one of these codes and without noise."""
-    assert run.code in codes, (what, run.code, run.said[-1500:])
+    assert run.code in codes, (
+        what,
+        run.code,
+        run.err[-700:].decode("utf-8", "replace"),
+        run.said[-700:],
+    )
     for noise in NOISE:
-        assert noise not in run.said, (what, run.said[-1500:])
+        assert noise not in run.said, (
+            what,
+            run.err[-700:].decode("utf-8", "replace"),
+            run.said[-700:],
+        )
     return run
 
 

@@ -288,11 +288,12 @@ def letters(folder: Path, size: int) -> str:
     for extra in ({}, {"PYTHONIOENCODING": "ascii"}, {"PYTHONIOENCODING": "latin-1"}):
         place = _fresh(folder, f"letters {count}")
         env = {**plain, **extra}
+        untouched = (place / BATCH).read_bytes()
         for name, row in (_rows(size) if not extra else FEW).items():
             sound(call(filled(row), place, env=env), row.codes, (name, extra))
             count += 1
         for name in ("kölsch.yaml".encode(), b"\xff\xfe.yaml", "麦酒.yaml".encode()):
-            raw = (place / BATCH).read_bytes().replace(b"batch: ", "batch: Kölsch № 5 → ".encode())
+            raw = untouched.replace(b"batch: ", "batch: Kölsch № 5 → ".encode())
             (place / os.fsdecode(name)).write_bytes(raw)
             sound(call((b"diagnose", name, b"--at", b"2026-04-05"), place, env=env), (0, 3), name)
             sound(

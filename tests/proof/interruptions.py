@@ -38,6 +38,7 @@ prepare()
 os.write(int(os.environ["READY"]), b"r")
 main()
 """
+STOPPED = 130  # the exit code of what was interrupted
 MOST_LINES = 150  # of one file; then a new one is begun, so that reading it stays quick
 
 
@@ -151,7 +152,7 @@ def _timeless(content: bytes) -> bytes:
 
 
 def control_c(folder: Path, size: int) -> str:
-    """Ctrl-C at random moments of every command: a quiet end, exit code 1, old or new files."""
+    """Ctrl-C at random moments of every command: a quiet end, exit code 130, old or new files."""
     chance = random.Random(10)
     rows = {name: row for name, row in {**COMMANDS, **MORE}.items() if name != "help"}
     codes: dict[int, int] = {}
@@ -179,13 +180,13 @@ def control_c(folder: Path, size: int) -> str:
             process.send_signal(signal.SIGINT)
             out, err = process.communicate(timeout=120)
             said = (out + err).decode("utf-8", "replace")
-            assert process.returncode in (1, *row.codes), (name, process.returncode, said[-800:])
+            assert process.returncode in (STOPPED, *row.codes), (name, process.returncode, said[-800:])
             assert "Traceback" not in said, (name, said[-1500:])
             assert "Exception ignored" not in said, (name, said[-1500:])
             assert not err.strip() or process.returncode in row.codes, (name, said[-800:])
             left = set(files_in(place)) - set(old) - set(row.writes)
             assert not left, (name, left)
             codes[process.returncode] = codes.get(process.returncode, 0) + 1
-    stopped, ended = codes.get(1, 0), sum(codes.values()) - codes.get(1, 0)
+    stopped, ended = codes.get(STOPPED, 0), sum(codes.values()) - codes.get(STOPPED, 0)
     assert stopped, "no command was caught while running"
     return f"{stopped} stopped, {ended} had ended already; nothing left lying about"

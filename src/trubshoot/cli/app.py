@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
-from trubshoot.cli.exits import BAD_INPUT, FAILED
+from trubshoot.cli.exits import BAD_INPUT, FAILED, INTERRUPTED
 from trubshoot.cli.process import as_typed
 from trubshoot.errors import TrubshootError
 
@@ -321,8 +321,10 @@ def main(arguments: list[str] | None = None) -> Any:
     except TrubshootError as error:
         print(f"trubshoot: {error}", file=sys.stderr)  # noqa: T201 - the one error boundary
         sys.exit(BAD_INPUT)
-    except (BrokenPipeError, KeyboardInterrupt):
+    except BrokenPipeError:
         sys.exit(FAILED)
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
     except OSError as error:  # the output: files of the user have their own messages
         print(f"trubshoot: the answer cannot be written: {error.strerror}.", file=sys.stderr)  # noqa: T201
         sys.exit(FAILED)

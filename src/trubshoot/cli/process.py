@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 from typing import NoReturn, TextIO
 
-from trubshoot.cli.exits import FAILED
+from trubshoot.cli.exits import FAILED, INTERRUPTED
 
 _ESCAPED = "trubshoot.escaped"
 
@@ -49,7 +49,7 @@ def _escaped(error: UnicodeError) -> tuple[str, int]:
 
 def _unraisable(unraisable: sys.UnraisableHookArgs) -> None:
     if issubclass(unraisable.exc_type, KeyboardInterrupt):
-        os._exit(FAILED)
+        os._exit(INTERRUPTED)
     sys.__unraisablehook__(unraisable)
 
 
