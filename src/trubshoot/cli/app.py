@@ -12,7 +12,8 @@ import typer
 
 from trubshoot.cli import learning_commands
 from trubshoot.cli.cellar_commands import add_commands
-from trubshoot.cli.exits import BAD_INPUT, FAILED
+from trubshoot.cli.exits import BAD_INPUT, FAILED, INTERRUPTED
+from trubshoot.cli.process import as_typed
 from trubshoot.errors import TrubshootError, UnitError
 
 app = typer.Typer(
@@ -91,7 +92,7 @@ def diagnose(
     from trubshoot.cli.diagnose import OwnChoice, run_diagnose
 
     words = [
-        (sense, text)
+        (sense, as_typed(text))
         for sense, texts in (
             ("saw", saw),
             ("smelled", smelled),
@@ -271,7 +272,7 @@ def log(
     }
     table = Table(csv, time, gravity, temperature, day_first, skip_bad)
     given = {key: value for key, value in details.items() if value is not None}
-    said = words or []
+    said = [as_typed(word) for word in words or ()]
     if room:
         from trubshoot.batch.log_words import of_room
 
@@ -412,5 +413,19 @@ def main(arguments: list[str] | None = None) -> Any:
     except TrubshootError as error:
         print(f"trubshoot: {error}", file=sys.stderr)  # noqa: T201 - the one error boundary
         sys.exit(BAD_INPUT)
-    except (BrokenPipeError, KeyboardInterrupt):
+    except BrokenPipeError:
+        sys.exit(FAILED)
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+    except OSError as error:  # the output: files of the user have their own messages
+        print(f"trubshoot: the answer cannot be written: {error.strerror}.", file=sys.stderr)  # noqa: T201
+        sys.exit(FAILED)
+    except Exception as error:  # noqa: BLE001 - whatever it is, it ends in a sentence
+        from trubshoot.cli.guard import BARE_LINE
+
+        what = f"{type(error).__name__}: {error}"
+        print(  # noqa: T201 - the one error boundary
+            f"trubshoot: a fault of trubshoot, please report it: {what}\n{BARE_LINE}",
+            file=sys.stderr,
+        )
         sys.exit(FAILED)

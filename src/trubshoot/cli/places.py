@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from trubshoot.errors import UnitError
+from trubshoot.whole_files import replace_file
 
 NAME = "trubshoot"
 SETTINGS = ("units", "cellar")
@@ -131,17 +132,7 @@ class Keeper:
         )
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            descriptor, name = tempfile.mkstemp(dir=self.path.parent, prefix=".interview")
-            try:
-                with os.fdopen(descriptor, "wb") as handle:
-                    handle.write(text.encode("utf-8", "replace"))
-                    handle.flush()
-                    os.fsync(handle.fileno())
-                Path(name).replace(self.path)
-            except OSError:
-                with contextlib.suppress(OSError):
-                    Path(name).unlink()
-                raise
+            replace_file(self.path, text.encode("utf-8", "replace"), private=True)
         except OSError as error:
             return error.strerror or str(error)
         return ""
