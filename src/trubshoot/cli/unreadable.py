@@ -7,7 +7,6 @@ from datetime import datetime
 from pathlib import Path
 
 from trubshoot.cli.exits import BAD_INPUT
-from trubshoot.cli.guard import BARE_LINE, HOLD_LINE, failure_blocks
 from trubshoot.cli.session import console, diagnostician
 from trubshoot.errors import BatchError
 from trubshoot.safety import HazardBlock
@@ -32,6 +31,8 @@ def unreadable(
         form: text or json.
         asked: diagnose, bottling or bottles; filled bottles count as suspect until assessed.
     """
+    from trubshoot.diagnosis.not_assessed import BARE_LINE, HOLD_LINE, failure_blocks
+
     blocks = _hazards_in_text(path, words, now)
     if asked == "bottles":
         blocks = (*blocks, *failure_blocks("the batch file cannot be used"))
@@ -66,12 +67,11 @@ def _hazards_in_text(
     path: Path, words: list[tuple[str, str]], now: datetime
 ) -> tuple[HazardBlock, ...]:
     """Return the hazards that stand in so many words in a file that cannot be read as a batch."""
-    from trubshoot.batch import Batch
+    from trubshoot.diagnosis.not_assessed import MOST_BYTES, hazards_in_text
 
     try:
-        text = path.read_bytes()[:100_000].decode("utf-8", errors="replace")
+        with path.open("rb") as handle:
+            raw = handle.read(MOST_BYTES)
     except OSError:
-        text = ""
-    lines = [("saw", line) for line in text.splitlines()[:2000] if line.strip()]
-    work = diagnostician()
-    return work.hazards_in_words(Batch(name=path.name), now, [*words, *lines])
+        raw = b""
+    return hazards_in_text(diagnostician(), path.name, raw, words, now)
