@@ -12,6 +12,8 @@ from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.physics.curve import CurveFit, fit_gravity_curve, half_time_hours
 
 _LEAST = 3  # readings, the one at pitching included
+_DRAWN = 30  # pieces of a drawn curve
+_LONGEST_DRAWN = 1.5  # past the last reading and the usual end a curve only runs flat
 _ALE_C, _LAGER_C, _KVEIK_C = 20.0, 10.0, 35.0  # temperatures the half times are given for
 
 
@@ -24,8 +26,15 @@ class GravityFit:
     why_not: str = ""
 
 
-def gravity_fit(batch: Batch, evidence: Evidence, knowledge: KnowledgeBase) -> GravityFit:
-    """Return the fitted curve, worked out only when it is asked for (100 000 draws)."""
+def gravity_fit(
+    batch: Batch, evidence: Evidence, knowledge: KnowledgeBase, *, drawn: bool = False
+) -> GravityFit:
+    """Return the fitted curve, worked out only when it is asked for (100 000 draws).
+
+    Args:
+        batch, evidence, knowledge: the batch, what was worked out from it, and the tables.
+        drawn: whether the curve is wanted day by day, for a figure; its numbers are the same.
+    """
     end, og = evidence.expected_end, evidence.og_points
     started = any(reading.day is not None and reading.day <= 0.25 for reading in evidence.readings)
     after = [
@@ -59,6 +68,7 @@ def gravity_fit(batch: Batch, evidence: Evidence, knowledge: KnowledgeBase) -> G
             min(max(end.sigma_points, 0.3), 15.0),
             min(max(hours, 4.0), 800.0),
             reading_sigma_points=min(max(*(sigma for _, _, sigma in after), 0.3), 5.0),
+            at_days=_days_to_draw(after[-1][0], evidence) if drawn else (),
         )
     except OutOfRangeError as error:
         return GravityFit(None, count, str(error))
@@ -70,3 +80,16 @@ def gravity_fit(batch: Batch, evidence: Evidence, knowledge: KnowledgeBase) -> G
             " misread gravity may be why)",
         )
     return GravityFit(fit, count)
+
+
+def _days_to_draw(last: float, evidence: Evidence) -> list[float]:
+    """Return the days of a drawn curve: to the last reading, the usual end or at most today.
+
+    They stand closer together at first, where the gravity falls fast.
+    """
+    usual = evidence.facts.get("expected_days_to_end")
+    age = evidence.facts.get("days_since_pitch")
+    end = max(last, usual if isinstance(usual, float) else 0.0)
+    if isinstance(age, float):
+        end = max(end, min(age, _LONGEST_DRAWN * end))
+    return [end * (step / _DRAWN) ** 1.5 for step in range(_DRAWN + 1)]

@@ -30,6 +30,7 @@ class Step(Entry):
     id: Id
     label: str
     what: str
+    deeds: tuple[str, ...] = ()
 
 
 class Context(Entry):
