@@ -15,9 +15,7 @@ from trubshoot.yaml_lines import read_yaml
 _PLAN = ("sugar", "volume", "bottles", "target", "headspace")
 
 
-def with_options(
-    batch: Batch, text: str, name: str, options: Mapping[str, str | None]
-) -> Batch:
+def with_options(batch: Batch, text: str, name: str, options: Mapping[str, str | None]) -> Batch:
     """Return the batch with its plan changed by options for this run.
 
     Args:

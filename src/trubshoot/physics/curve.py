@@ -190,7 +190,11 @@ class _Draws:
     def picked(self, which: Array) -> _Draws:
         """Return only some of the draws."""
         return _Draws(
-            self.og[which], self.fg[which], self.half[which], self.steep[which], self.lopsided[which]
+            self.og[which],
+            self.fg[which],
+            self.half[which],
+            self.steep[which],
+            self.lopsided[which],
         )
 
     def shape(self, day: float) -> Array:

@@ -60,26 +60,7 @@ def finished_lines(report: BottlingReport) -> list[str]:
             f"Expected end {wording.points_text(end.points)}, give or take "
             f"{end.sigma_points:.1f} points ({end.how})."
         )
-    return lines + fit_lines(report)
-
-
-def fit_lines(report: BottlingReport) -> list[str]:
-    """Return what the fitted curve says of the end, or why there is none."""
-    fit = report.fit.fit
-    if fit is None:
-        return [f"No curve was fitted: {report.fit.why_not}."]
-    end = report.evidence.expected_end
-    if end is not None and 1000 * (fit.fg.median - 1) > end.points + end.sigma_points:
-        return [
-            f"A curve through the readings levels off at {fit.fg.median:.3f}. A stalled beer does"
-            " that too: it is no sign of the end."
-        ]
-    return [
-        f"Curve through {report.fit.readings} readings: end {fit.fg.median:.3f}, 90 % band "
-        f"{fit.fg.low:.3f} to {fit.fg.high:.3f}; still to fall "
-        f"{fit.points_left.median:.1f} points (up to {fit.points_left.high:.1f}). It knows of no "
-        "stall and no infection."
-    ]
+    return lines + words.fit_lines(report)
 
 
 def gas_lines(report: BottlingReport, look: BottleOutlook, units: UnitSystem) -> list[str]:
@@ -168,16 +149,13 @@ def checklist_lines(report: BottlingReport, units: UnitSystem) -> list[str]:
 def assumed_lines(report: BottlingReport, units: UnitSystem) -> list[str]:
     """Return what was missing, and what was assumed instead."""
     evidence = report.evidence
-    lines = []
-    for gap in evidence.missing:
-        text = gap.what + (f": {gap.assumed}" if gap.assumed else "")
-        lines.append(text + (f" ({gap.matters})" if gap.matters else ""))
+    lines = [wording.gap_text(gap) for gap in evidence.missing]
     lines += evidence.notes
     if evidence.basis is not None:
         lines.append(f"Hottest day of the bottles: {format_temp(evidence.basis.hottest_c, units)}.")
     if report.course is not None:
         lines += [f"{note}." for note in report.course.assumed]
-    lines.append("No log shows how worn each bottle is, nor how evenly the sugar is mixed.")
+    lines.append(words.NEVER_LOGGED)
     return lines
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from trubshoot.diagnosis.network import FindingState
-from trubshoot.diagnosis.result import Diagnosis, RankedCause, Weight
+from trubshoot.diagnosis.result import Diagnosis, KnownContext, RankedCause, Weight
+from trubshoot.evidence.model import Missing
+from trubshoot.safety import Level
 from trubshoot.units import UnitSystem, format_gravity, format_temp
 
 # Chance in words; the number always stands beside it. The steps follow the likelihood scale of
@@ -34,6 +36,18 @@ STATE = {
     "likely": "probably there",
     "unlikely": "probably not there",
 }
+
+SHOWN_CAUSES = 5
+SHOWN_ADVICE = 3
+SHOWN_STEPS = 5
+SHOWN_AVOID = 2  # for the first cause; one for the others
+SHOWN_CLASHES = 2
+HAZARD_BLOCK = (
+    "A hazard block is what stands at the top of this page when somebody may get hurt. Log what you"
+    " see and ask again: it comes by itself."
+)
+SHOWN_CONTEXTS = 5
+_THERE_AT_ALL = 0.15  # a chance so much above that of having made the findings is worth a word
 
 
 def likelihood(chance: float) -> str:
@@ -138,3 +152,51 @@ def summary(diagnosis: Diagnosis, units: UnitSystem) -> list[str]:
 def finding_line(state: FindingState, label: str) -> str:
     """Return one finding with its state and where it is known from."""
     return f"{label}: {STATE[state.state]} ({'; '.join(state.because)})"
+
+
+def age_text(diagnosis: Diagnosis) -> str:
+    """Return how old the batch is, such as "22 days after bottling"."""
+    days = diagnosis.evidence.facts.get("days_since_pitch")
+    bottled = diagnosis.evidence.facts.get("days_since_bottling")
+    if isinstance(bottled, float):
+        return f"{bottled:.0f} days after bottling"
+    if isinstance(days, float):
+        return f"{days:.0f} days after pitching"
+    return "time since pitching unknown"
+
+
+def chance_text(diagnosis: Diagnosis, cause: RankedCause) -> str:
+    """Return how likely a cause is, in words and in numbers."""
+    chance = percent(cause.responsibility, about=diagnosis.approximate)
+    text = f"{likelihood(cause.responsibility)} to have made what you noticed, {chance}"
+    if cause.posterior - cause.responsibility > _THERE_AT_ALL:
+        text += f" (there at all: {percent(cause.posterior)})"
+    return text
+
+
+def names_hazard_block(diagnosis: Diagnosis) -> bool:
+    """Tell whether advice names a hazard block that this reader has not met on this page."""
+    if diagnosis.level >= Level.WARNING:
+        return False
+    advised = diagnosis.named_causes[:SHOWN_ADVICE]
+    texts = [
+        text
+        for cause in advised
+        for text in (*cause.advice.steps, cause.advice.stop, cause.advice.confirm, cause.caution)
+    ]
+    return any("hazard block" in text for text in texts)
+
+
+def telling_contexts(diagnosis: Diagnosis) -> list[KnownContext]:
+    """Return what of the process makes faults likelier, leaving out what the reader said."""
+    return [
+        context
+        for context in diagnosis.contexts
+        if context.raises and not context.because[0].startswith("you said")
+    ]
+
+
+def gap_text(gap: Missing) -> str:
+    """Return what is missing, what is assumed instead, and what it matters for."""
+    text = gap.what + (f": {gap.assumed}" if gap.assumed else "")
+    return text + (f" ({gap.matters})" if gap.matters else "")

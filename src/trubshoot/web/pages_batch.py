@@ -140,9 +140,7 @@ def _batch_page(
     return page(request, "batch.html", values, 422 if complaints else 200)
 
 
-def _joined(
-    first: Sequence[HazardBlock], second: Sequence[HazardBlock]
-) -> tuple[HazardBlock, ...]:
+def _joined(first: Sequence[HazardBlock], second: Sequence[HazardBlock]) -> tuple[HazardBlock, ...]:
     """Return the blocks of words just said, then those that stand, each once."""
     seen = {block.id for block in first}
     return (*first, *(block for block in second if block.id not in seen))

@@ -1,8 +1,8 @@
 """A batch as a page, for the file that `report` writes and for the local web pages alike.
 
 - `style.stylesheet()`: palette and base rules, also for forms; `style.PALETTE` the colours.
-- `figures.gravity_figure(overview, units)`, `temperature_figure`, `pressure_figure`,
-  `chances_figure`: a `Figure` with svg, text and table, or None where there is nothing to draw;
+- `figures.gravity_figure(overview, units)`, `temperature_figure`, `pressure_figure`:
+  a `Figure` with svg, text and tables, or None where there is nothing to draw;
   `figures.all_figures(overview, units)` gives those there are.
 - `fragments.hazard_fragment(blocks)`, `masthead_fragment`, `next_fragment`, `verdict_fragment`,
   `causes_fragment`, `process_fragment`, `heard_fragment`, `unknown_fragment`, `sources_fragment`,
