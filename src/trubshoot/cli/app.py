@@ -297,6 +297,29 @@ def next_(
 
 
 @app.command()
+def web(
+    folder: Annotated[
+        Path, typer.Argument(help="The folder of the batch files.", show_default=True)
+    ] = Path(),
+    port: Annotated[int, typer.Option("--port", help="The port; 0 takes a free one.")] = 8410,
+    home_network: Annotated[
+        bool,
+        typer.Option("--home-network", help="Also for paired devices on the home network."),
+    ] = False,
+    address: Annotated[
+        str | None,
+        typer.Option("--address", help="Address of this machine there, if it has several."),
+    ] = None,
+    units: _Units = None,
+) -> None:
+    """Show the batches of a folder in a browser, on this machine only unless told otherwise."""
+    from trubshoot.cli.web import run_web
+
+    code = run_web(folder, port=port, home_network=home_network, address=address, units=units)
+    raise typer.Exit(code)
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of the batch file, so that an editor completes it."""
     import json

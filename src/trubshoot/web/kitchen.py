@@ -21,10 +21,12 @@ from trubshoot.batch.plan_options import with_options
 from trubshoot.diagnosis import Diagnosis, Diagnostician
 from trubshoot.diagnosis.bottling_report import BottlingReport, bottling_report
 from trubshoot.diagnosis.not_assessed import failure_blocks, hazards_in_text
+from trubshoot.diagnosis.overview import Overview, overview
 from trubshoot.diagnosis.plan_next import NextStep, plan_next
 from trubshoot.errors import BatchError, Problem
 from trubshoot.safety import HazardBlock
 from trubshoot.web.cellar import BatchFile
+from trubshoot.web.log_rows import LogRow, log_rows
 
 T = TypeVar("T")
 
@@ -43,6 +45,7 @@ class Known:
     batch: Batch | None
     diagnosis: Diagnosis | None
     next_steps: tuple[NextStep, ...]
+    rows: tuple[LogRow, ...]
     hazards: tuple[HazardBlock, ...]
     problems: tuple[Problem, ...]
     fault: str  # trubshoot's own failure, in one line
@@ -95,20 +98,37 @@ class Kitchen:
             lambda: self._keep(key, FRESH_IN_LIST, lambda: self._bottling(file, options))
         )
 
+    async def overview(self, file: BatchFile) -> Overview:
+        """Return everything that pages and reports show of a batch.
+
+        Raises: BatchError: the file cannot be read.
+        """
+        key = ("overview", file.name, digest(file.raw))
+        found: Overview | None = self._fresh(key, FRESH_IN_LIST)
+        if found is not None:
+            return found
+
+        def make() -> Overview:
+            now = self.clock()
+            return overview(self.work, read_batch(file.raw, now, file.name), now)
+
+        return await self.think(lambda: self._keep(key, FRESH_IN_LIST, make))
+
     def _known(self, file: BatchFile) -> Known:
         now = self.clock()
+        rows = tuple(log_rows(file.raw))
         try:
             batch = read_batch(file.raw, now, file.name)
         except BatchError as error:
             blocks = hazards_in_text(self.work, file.name, file.raw, (), now)
-            return Known(file, now, None, None, (), blocks, tuple(error.problems), "")
+            return Known(file, now, None, None, (), rows, blocks, tuple(error.problems), "")
         try:
             diagnosis = self.work.diagnose(batch, now)
             steps = plan_next(self.work.knowledge, batch, diagnosis)
         except Exception as error:  # noqa: BLE001 - any fault at all must end in its hazard block
             what = f"{type(error).__name__}: {error}"
-            return Known(file, now, batch, None, (), failure_blocks(what), (), what)
-        return Known(file, now, batch, diagnosis, steps, diagnosis.hazards, (), "")
+            return Known(file, now, batch, None, (), rows, failure_blocks(what), (), what)
+        return Known(file, now, batch, diagnosis, steps, rows, diagnosis.hazards, (), "")
 
     def _bottling(self, file: BatchFile, options: Mapping[str, str]) -> BottlingReport:
         now = self.clock()

@@ -1,4 +1,4 @@
-"""What the server keeps in memory: answers to forms, and interviews that go on. All of it bounded."""
+"""What the server keeps in memory, all of it bounded: answers to forms, interviews that go on."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ class Kept(Generic[T]):
 class Once:
     """A form sent twice, by two taps or by loading the page again, is done once.
 
-    Every form carries a mark of its own; the second sending waits for the first and gets its answer.
+    Every form carries a mark of its own; the second sending waits for the answer of the first.
     """
 
     def __init__(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -27,7 +28,6 @@ from trubshoot.units import format_temp
 from trubshoot.web import log_forms
 from trubshoot.web.guard import Form
 from trubshoot.web.kitchen import FRESH_IN_LIST, Known, digest
-from trubshoot.web.log_rows import log_rows
 from trubshoot.web.memory import Told
 from trubshoot.web.site import batch_file, form_of, missing, page, see, session_of, site_of
 from trubshoot.web.words import DETAIL_WORDS, EXAMPLES, INSTRUMENTS, OF_WHATS, PLACES, SAMPLES
@@ -110,7 +110,7 @@ def _batch_page(
     complaints: Sequence[str] = (),
     hazards: Sequence[HazardBlock] = (),
 ) -> Response:
-    rows = log_rows(known.file.raw)
+    rows = known.rows
     filled = request.state.form if complaints else Form()
     values: dict[str, Any] = {
         **_about(request, known),
@@ -327,7 +327,7 @@ async def _told(request: Request, written: Written, asked: datetime, title: str)
         fresh = frozenset(block.id for block in after.hazards)
         twin = after.twin if title == "Logged" else 0
         told = Told(title, lines, after.sentences, after.warnings, twin, fresh)
-    mark = form_of(request).get("once") or digest(repr(told).encode())[:16]
+    mark = secrets.token_urlsafe(9)
     site.told.put(f"{session_of(request).id}:{mark}", told)
     return mark
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime
 from typing import Any
 from urllib.parse import quote
 
 from starlette.requests import Request
 from starlette.responses import Response
 
+from trubshoot.batch import read_batch
 from trubshoot.batch.store import append_lines, create
-from trubshoot.diagnosis import Diagnosis
+from trubshoot.diagnosis.overview import Overview, overview
 from trubshoot.errors import BatchError
 from trubshoot.interview import Interview, Prompt, State
 from trubshoot.interview.sheet import beyond_the_log
@@ -19,13 +19,13 @@ from trubshoot.interview.told import told
 from trubshoot.report import wording
 from trubshoot.units import UnitSystem
 from trubshoot.web.guard import Form
-from trubshoot.web.kitchen import digest
 from trubshoot.web.memory import Talk
+from trubshoot.web.pages_answers import sections
 from trubshoot.web.site import form_of, missing, page, see, session_of, site_of
 
 _GONE = (
-    "This interview is not kept any more: it was left for too long, or the server was started anew. "
-    "Begin another one."
+    "This interview is not kept any more: it was left for too long, or the server was started "
+    "anew. Begin another one."
 )
 _REMEMBERED = 6  # diagnoses a kept interview holds on to
 _NAME = re.compile(r"[a-z0-9]+(?:[_-][a-z0-9]+)*")
@@ -167,7 +167,7 @@ def _talk(request: Request) -> Talk | None:
 
 
 def _answered(form: Form) -> str:
-    """Return what a form says, as it would be typed: a button, numbers that are ticked, or words."""
+    """Return what a form says, as it would be typed: a button, ticked numbers, or words."""
     words = " ".join(form.get("words").split())
     if form.get("answer") == "words":
         return words
@@ -181,10 +181,15 @@ async def _shown(request: Request, talk: Talk, complaints: list[str] | None = No
     site = site_of(request)
     state = talk.state
 
-    def look() -> tuple[Prompt, Diagnosis]:
-        return talk.interview.prompt(state), talk.interview.diagnosis(state)
+    def look() -> tuple[Prompt, Overview | None]:
+        prompt = talk.interview.prompt(state)
+        if prompt.form != "end":
+            return prompt, None
+        interview = talk.interview
+        batch = read_batch(interview.text(state), interview.now, interview.path)
+        return prompt, overview(interview.work, batch, interview.now)
 
-    prompt, diagnosis = await site.kitchen.think(look)
+    prompt, view = await site.kitchen.think(look)
     values: dict[str, Any] = {
         "title": "Ask",
         "talk": talk,
@@ -197,40 +202,22 @@ async def _shown(request: Request, talk: Talk, complaints: list[str] | None = No
         "fresh": frozenset(),
         "complaints": complaints or [],
         "message": prompt.message,
-        "digest": digest,
     }
-    if prompt.form == "end":
-        return _ended(request, talk, state, diagnosis, values)
+    if view is not None:
+        return _ended(request, talk, state, view, values)
     return page(request, "interview.html", values)
 
 
 def _ended(
-    request: Request, talk: Talk, state: State, diagnosis: Diagnosis, values: dict[str, Any]
+    request: Request, talk: Talk, state: State, view: Overview, values: dict[str, Any]
 ) -> Response:
-    site = site_of(request)
-    units = site.units_of(talk.interview.units_of(state))
-    lines = wording.summary(diagnosis, units)
+    units = site_of(request).units_of(talk.interview.units_of(state))
+    beyond = beyond_the_log(state.items) if talk.file else ()
     values |= {
-        **answer_values(request, diagnosis),
         "title": "The answer",
-        "summary": lines,
+        "sections": sections(view, units),
         "lines": len(talk.interview.lines(state)) if talk.file else 0,
-        "beyond": [told(item) for item in beyond_the_log(state.items) if item.id != "stage"]
-        if talk.file
-        else [],
-        "suggested": f"My batch {_day(talk.began)}",
+        "beyond": [told(item) for item in beyond if item.id != "stage"],
+        "suggested": f"My batch {wording.date_text(talk.began)}",
     }
     return page(request, "interview_end.html", values, 422 if values["complaints"] else 200)
-
-
-def _day(moment: datetime) -> str:
-    return wording.date_text(moment)
-
-
-def answer_values(request: Request, diagnosis: Diagnosis) -> dict[str, Any]:
-    """Return what the part of a page needs that shows causes."""
-    labels = site_of(request).kitchen.work.knowledge.findings
-    return {
-        "diagnosis": diagnosis,
-        "labels": {key: finding.label for key, finding in labels.items()},
-    }

@@ -71,7 +71,7 @@ class Sessions:
 
 
 class Pairing:
-    """One code at a time: shown in the terminal, used once, soon too old, void after wrong tries."""
+    """One code at a time: shown in the terminal, used once, soon too old, void after five tries."""
 
     def __init__(self, clock: Clock, show: Callable[[str], None]) -> None:
         """Take the clock, and what shows a code to whoever sits at the terminal."""

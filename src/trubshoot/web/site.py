@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any, cast
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from trubshoot.report import wording
 from trubshoot.report.page.fragments import hazard_fragment
+from trubshoot.report.page.templating import ticked
 from trubshoot.safety import Level
 from trubshoot.units import UnitSystem
 from trubshoot.web.cellar import BatchFile, Cellar
@@ -63,7 +63,7 @@ def _environment() -> Environment:
         percent=wording.percent,
         sg=wording.points_text,
         minutes=wording.minutes_text,
-        number=_number,
+        ticked=ticked,
     )
     made.globals.update(hazards_html=hazard_fragment, Level=Level)
     return made
@@ -71,10 +71,6 @@ def _environment() -> Environment:
 
 def _clock_text(moment: datetime) -> str:
     return f"{wording.date_text(moment)}, {moment:%H:%M}"
-
-
-def _number(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")
 
 
 ENVIRONMENT = _environment()
@@ -127,7 +123,3 @@ def see(path: str) -> Response:
 def batch_file(request: Request) -> BatchFile | None:
     """Return the batch file that an address names; None when the cellar has none of that name."""
     return site_of(request).cellar.file(request.path_params["name"])
-
-
-Handler = Callable[[Request], Any]
-__all__ = ["ENVIRONMENT", "NAVIGATION", "Markup", "Site", "page"]
