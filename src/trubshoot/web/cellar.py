@@ -39,7 +39,8 @@ class Cellar:
             self.folder = folder.resolve(strict=True)
             if not self.folder.is_dir():
                 raise NotADirectoryError(0, "it is no folder")
-            next(os.scandir(self.folder), None)
+            with os.scandir(self.folder) as entries:
+                next(entries, None)
         except (OSError, RuntimeError) as error:
             why = getattr(error, "strerror", None) or "it leads round in a circle"
             raise UnitError(

@@ -23,6 +23,7 @@ from trubshoot.web.sessions import Clock, Rate, Session, Sessions
 MAX_BODY = 64 * 1024
 MAX_FIELDS = 60
 MAX_FIELD = 4000  # characters
+MAX_HEAD = 16 * 1024
 MAX_PATH = 1000
 MAX_QUERY = 4000
 BODY_WITHIN_S = 10.0
@@ -80,7 +81,8 @@ class Refused(Exception):
 
     def __init__(self, status: int, why: str, **headers: str) -> None:
         super().__init__(why)
-        self.answer = PlainTextResponse(f"{why}\n", status, headers or None)
+        # what may still come on this connection is not waited for
+        self.answer = PlainTextResponse(f"{why}\n", status, {"Connection": "close", **headers})
 
 
 class Guard:
@@ -149,6 +151,8 @@ class Guard:
             raise Refused(421, "This server does not go by that name.")
         if scope["method"] not in ("GET", "HEAD", "POST"):
             raise Refused(405, "Only GET, HEAD and POST are known here.", Allow="GET, HEAD, POST")
+        if sum(len(name) + len(value) for name, value in scope["headers"]) > MAX_HEAD:
+            raise Refused(431, "The head of this request is too large.")
         if len(scope["path"]) > MAX_PATH or len(scope["query_string"]) > MAX_QUERY:
             raise Refused(414, "This address is too long.")
         if "transfer-encoding" in headers and scope["method"] != "POST":

@@ -8,6 +8,7 @@ the content of the file: a batch that did not change is not worked out again for
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import hashlib
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
@@ -33,6 +34,8 @@ T = TypeVar("T")
 FRESH = timedelta(minutes=1)  # how old an answer about one batch may be
 FRESH_IN_LIST = timedelta(minutes=10)
 _KEPT = 600
+_MOST_AHEAD = 20
+_PAUSE_S = 0.05
 _WRITERS = 4  # they wait for locks and disks, and must not keep the thinker waiting
 
 
@@ -59,18 +62,39 @@ class Kitchen:
         self.work, self.clock = work, clock
         self._thinker = ThreadPoolExecutor(1, "thinker")
         self._writers = ThreadPoolExecutor(_WRITERS, "writer")
+        self._waiting = 0  # calls that the thinker has not finished
+        self._ahead: set[asyncio.Task[None]] = set()
         self._kept: OrderedDict[tuple[str, ...], tuple[datetime, Any]] = OrderedDict()
 
     async def think(self, run: Callable[[], T]) -> T:
         """Return what a call gives that is made by the thinker, after all calls before it."""
-        return await asyncio.get_running_loop().run_in_executor(self._thinker, run)
+        self._waiting += 1
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._thinker, run)
+        finally:
+            self._waiting -= 1
 
     async def write(self, run: Callable[[], T]) -> T:
         """Return what a call gives that waits for a disk or a lock."""
         return await asyncio.get_running_loop().run_in_executor(self._writers, run)
 
+    def ahead(self, file: BatchFile) -> None:
+        """Work out the slow answers about a batch that is looked at, once nobody else waits."""
+        if len(self._ahead) < _MOST_AHEAD:
+            task = asyncio.get_running_loop().create_task(self._work_ahead(file))
+            self._ahead.add(task)
+            task.add_done_callback(self._ahead.discard)
+
+    async def _work_ahead(self, file: BatchFile) -> None:
+        while self._waiting:
+            await asyncio.sleep(_PAUSE_S)
+        with contextlib.suppress(Exception):  # whoever asks for the page is told what is wrong
+            await self.overview(file)
+
     def close(self) -> None:
         """Let the threads end; what is being written is written to its end."""
+        for task in self._ahead:
+            task.cancel()
         self._writers.shutdown(wait=True)
         self._thinker.shutdown(wait=True, cancel_futures=True)
 
@@ -89,6 +113,8 @@ class Kitchen:
 
         Raises: BatchError: the file or an option cannot be read.
         """
+        if not options:
+            return (await self.overview(file)).bottling
         asked = tuple(f"{name}={value}" for name, value in sorted(options.items()))
         key = ("bottling", file.name, digest(file.raw), *asked)
         found: BottlingReport | None = self._fresh(key, FRESH_IN_LIST)

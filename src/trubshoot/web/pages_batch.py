@@ -97,6 +97,8 @@ async def batch(request: Request) -> Response:
     if file is None:
         return missing(request, "The cellar has no batch file of that name.")
     known = await site_of(request).kitchen.known(file)
+    if known.diagnosis is not None:
+        site_of(request).kitchen.ahead(file)
     told = site_of(request).told.get(
         f"{session_of(request).id}:{request.query_params.get('told', '')}"
     )

@@ -130,6 +130,8 @@ async def save(request: Request) -> Response:
     if talk is None:
         return missing(request, _GONE)
     state, now = talk.state, site.kitchen.clock()
+    if (await site.kitchen.think(lambda: talk.interview.prompt(state))).form != "end":
+        return see(request.url.path.removesuffix("/save"))
 
     async def run() -> str:
         if talk.file is not None:
