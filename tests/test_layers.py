@@ -47,6 +47,8 @@ OUTSIDE: Mapping[str, set[str]] = {
     "click": {"cli"},
     "yaml": {"yaml_lines.py"},
     "pydantic": {"batch", "knowledge_base"},
+    "jinja2": {"report", "web"},
+    "markupsafe": {"report", "web"},
     "numpy": {"diagnosis", "interview", "lint", "physics"},
 }
 _CLOCKS = (".now", ".today", ".utcnow", "time.time", "time.monotonic", "time.perf_counter")

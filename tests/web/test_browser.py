@@ -146,12 +146,12 @@ def test_a_reading_in_two_taps(open_page: Open, served: Served) -> None:
     with open_page() as page:
         page.goto("/batch/all_well.yaml")
         for field in ("Gravity", "Temperature"):
-            assert page.get_by_label(field).get_attribute("inputmode") == "decimal"
+            assert page.get_by_role("textbox", name=field).get_attribute("inputmode") == "decimal"
         box = page.get_by_role("button", name="Log it").bounding_box()
         assert box is not None
         assert box["y"] + box["height"] < PHONE[1] - 56  # without scrolling, above the places
         page.get_by_label("Gravity").fill("1.011")
-        page.get_by_label("Temperature").fill("67")
+        page.get_by_role("textbox", name="Temperature").fill("67")
         page.get_by_role("button", name="Log it").click()
         told = page.locator("#told")
         told.wait_for()
@@ -168,7 +168,7 @@ def test_a_reading_in_two_taps(open_page: Open, served: Served) -> None:
 
 
 def test_a_wrong_number_is_answered_beside_the_form(open_page: Open, served: Served) -> None:
-    """What cannot be read is not written; the message says what to write, the fields stay filled."""
+    """What cannot be read is not written; the message says so, the fields stay filled."""
     path = served.folder / "all_well.yaml"
     before = path.read_bytes()
     with open_page() as page:
@@ -181,7 +181,7 @@ def test_a_wrong_number_is_answered_beside_the_form(open_page: Open, served: Ser
 
 
 def test_the_hazard_block_is_first_and_stays(open_page: Open) -> None:
-    """Words that name a hazard bring its block: first on every page, in view, with no way to hide it."""
+    """Words that name a hazard bring its block: first on every page, with no way to hide it."""
     with open_page() as page:
         page.goto("/batch/all_well.yaml")
         assert page.locator(".hazard").count() == 0
@@ -211,6 +211,7 @@ def test_the_bottling_check_holds_and_goes(open_page: Open) -> None:
     with open_page() as page:
         page.goto("/batch/all_well.yaml")
         page.get_by_role("link", name="May it be bottled?").click()
+        page.wait_for_url("**/bottling")
         verdict = page.locator(".verdict")
         assert verdict.locator(".word").inner_text() == "HOLD"
         assert "What would turn HOLD into GO" in verdict.inner_text()
@@ -221,14 +222,14 @@ def test_the_bottling_check_holds_and_goes(open_page: Open) -> None:
             "Empty part of each bottle": "4 %",
         }
         for label, text in plan.items():
-            page.get_by_label(label).fill(text)
+            page.get_by_role("textbox", name=label).fill(text)
         page.get_by_role("button", name="Ask again").click()
         assert verdict.locator(".word").inner_text() == "GO WITH LIMITS"
         assert verdict.locator("ol li").count() > 2
-        page.get_by_label("Sugar").fill("400 g table sugar")
+        page.get_by_role("textbox", name="Sugar").fill("400 g table sugar")
         page.get_by_role("button", name="Ask again").click()
         assert verdict.locator(".word").inner_text() == "HOLD"
-        page.get_by_label("Sugar").fill("a lot")
+        page.get_by_role("textbox", name="Sugar").fill("a lot")
         page.get_by_role("button", name="Ask again").click()
         assert verdict.locator(".word").inner_text() == "HOLD"
         assert "a lot" in page.get_by_role("alert").inner_text()
@@ -239,7 +240,7 @@ def _click(page: Page, name: str) -> None:
 
 
 def test_a_whole_interview(open_page: Open, served: Served, axe: str) -> None:
-    """From free words through every kind of question, back, help and don't know, to a batch file."""
+    """From free words through every kind of question, back and help, to a batch file."""
     with open_page() as page:
         page.goto("/interview")
         _click(page, "Begin")
@@ -255,7 +256,7 @@ def test_a_whole_interview(open_page: Open, served: Served, axe: str) -> None:
         _click(page, "In the fermenter, yeast added")
         forms = set()
         for number in range(40):
-            if page.get_by_role("heading", name="The answer").count():
+            if page.get_by_role("heading", name="The answer", level=1).count():
                 break
             assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0]
             if page.get_by_text("What do you mean?").count():
@@ -302,7 +303,7 @@ def test_a_hazard_interrupts_the_interview(open_page: Open) -> None:
         assert box is not None
         assert box["y"] < 40
         _click(page, "Is that right: yes")
-        assert page.get_by_role("heading", name="The answer").count() == 1
+        assert page.get_by_role("heading", name="The answer", level=1).count() == 1
         assert page.locator(".hazard .signal").first.inner_text() == "DANGER"
 
 

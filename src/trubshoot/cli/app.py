@@ -320,6 +320,31 @@ def web(
 
 
 @app.command()
+def report(
+    batch: Annotated[Path, typer.Argument(help="The batch file.", show_default=False)],
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output", "-o", help="The file to write; beside the batch if left out, - to show it."
+        ),
+    ] = None,
+    form: Annotated[
+        str | None,
+        typer.Option("--format", help="html or markdown; by the name of the file if left out."),
+    ] = None,
+    at: _At = None,
+    units: _Units = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace a file that is no untouched report.")
+    ] = False,
+) -> None:
+    """Write a report of a batch to keep, print or send: one file, hazards first, with figures."""
+    from trubshoot.cli.report import Wanted, run_report
+
+    raise typer.Exit(run_report(batch, Wanted(output, form, at, units, force)))
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of the batch file, so that an editor completes it."""
     import json

@@ -33,7 +33,7 @@ def unreadable(
     """
     from trubshoot.diagnosis.not_assessed import BARE_LINE, HOLD_LINE, failure_blocks
 
-    blocks = _hazards_in_text(path, words, now)
+    blocks = hazards_in_text(path, words, now)
     if asked == "bottles":
         blocks = (*blocks, *failure_blocks("the batch file cannot be used"))
     if form == "json":
@@ -63,15 +63,15 @@ def unreadable(
     return BAD_INPUT
 
 
-def _hazards_in_text(
+def hazards_in_text(
     path: Path, words: list[tuple[str, str]], now: datetime
 ) -> tuple[HazardBlock, ...]:
     """Return the hazards that stand in so many words in a file that cannot be read as a batch."""
-    from trubshoot.diagnosis.not_assessed import MOST_BYTES, hazards_in_text
+    from trubshoot.diagnosis import not_assessed
 
     try:
         with path.open("rb") as handle:
-            raw = handle.read(MOST_BYTES)
+            raw = handle.read(not_assessed.MOST_BYTES)
     except OSError:
         raw = b""
-    return hazards_in_text(diagnostician(), path.name, raw, words, now)
+    return not_assessed.hazards_in_text(diagnostician(), path.name, raw, words, now)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from trubshoot.batch import Batch
@@ -70,7 +70,7 @@ def overview(
     return Overview(
         batch=batch,
         diagnosis=diagnosis,
-        bottling=bottling_report(work, batch, now, drawn=True),
+        bottling=_bottling(work, batch, now, diagnosis),
         next_steps=plan_next(knowledge, batch, diagnosis),
         labels={key: finding.label for key, finding in knowledge.findings.items()},
         zero_at=timeline.zero_at,
@@ -79,6 +79,27 @@ def overview(
         pressure=None if look is None else pressure_curve(look, knowledge),
         process=process_of(knowledge, timeline, diagnosis),
         sources=_sources(work, diagnosis),
+    )
+
+
+def _bottling(
+    work: Diagnostician, batch: Batch, now: datetime, diagnosis: Diagnosis
+) -> BottlingReport:
+    """Return the bottling check; what was said beside the log counts in it as well.
+
+    Words may turn GO into HOLD. Then what was worked out from the log alone, the limits of a GO and
+    the way out of a HOLD, no longer holds and is left out.
+    """
+    report = bottling_report(work, batch, now, drawn=True)
+    if report.verdict == diagnosis.bottling and report.hazards == diagnosis.hazards:
+        return report
+    return replace(
+        report,
+        hazards=diagnosis.hazards,
+        level=diagnosis.level,
+        verdict=diagnosis.bottling,
+        way=None,
+        limits=report.limits if diagnosis.bottling is not None and diagnosis.bottling.go else (),
     )
 
 

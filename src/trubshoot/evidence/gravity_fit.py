@@ -83,13 +83,15 @@ def gravity_fit(
 
 
 def _days_to_draw(last: float, evidence: Evidence) -> list[float]:
-    """Return the days of a drawn curve: to the last reading, the usual end or at most today.
+    """Return the days of a drawn curve: to the last reading, the usual end, or bottling or today.
 
     They stand closer together at first, where the gravity falls fast.
     """
     usual = evidence.facts.get("expected_days_to_end")
     age = evidence.facts.get("days_since_pitch")
     end = max(last, usual if isinstance(usual, float) else 0.0)
+    bottled = evidence.facts.get("days_since_bottling")
     if isinstance(age, float):
+        age -= bottled if isinstance(bottled, float) else 0.0
         end = max(end, min(age, _LONGEST_DRAWN * end))
     return [end * (step / _DRAWN) ** 1.5 for step in range(_DRAWN + 1)]

@@ -83,7 +83,7 @@ def evidence_lines(cause: RankedCause) -> tuple[list[Weight], list[Weight]]:
 
 def day_text(day: float | None) -> str:
     """Return a day since pitching as people say it."""
-    return "on an unknown day" if day is None else f"on day {day:.0f}"
+    return "on an unknown day" if day is None else f"on day {round(day)}"
 
 
 def minutes_text(minutes: float) -> str:

@@ -11,25 +11,18 @@ from trubshoot.diagnosis.result import Diagnosis, RankedCause, Weight
 from trubshoot.report import wording
 from trubshoot.report.page import svg
 
+CHANCES = "Chance that each made at least one of the things noticed"
+WEIGHTS = "What speaks for and against it; ten decibans (dB) are odds of ten to one"
+WITHHELD = "Further steps are left out while the hazard above stands."
 _LEAST_SPAN_DB = 10.0  # a bar as long as its half stands for at least "strongly"
 
 
 @dataclass(frozen=True)
-class ChanceRow:
-    """A cause in the table of chances."""
-
-    label: str
-    chance: str
-    bar: Markup
-
-
-@dataclass(frozen=True)
-class WeightRow:
-    """One piece of evidence and how much it speaks for or against."""
+class BarRow:
+    """A label, a bar, and in words and numbers what the bar shows."""
 
     label: str
     words: str
-    decibans: str
     bar: Markup
 
 
@@ -39,9 +32,9 @@ class CauseView:
 
     cause: RankedCause
     rank: int
-    row: ChanceRow
+    row: BarRow
     sentence: str
-    weights: tuple[WeightRow, ...]
+    weights: tuple[BarRow, ...]
     unexplained: tuple[str, ...]
     advice: bool  # whether advice is shown: only for the leading causes
     steps: tuple[tuple[str, tuple[str, str] | None], ...]  # step, (other causes, why not then)
@@ -58,10 +51,14 @@ def why_none(diagnosis: Diagnosis) -> str:
     return ""
 
 
-def none_of_these(diagnosis: Diagnosis) -> ChanceRow:
+def none_of_these(diagnosis: Diagnosis) -> BarRow:
     """Return the chance that no known cause made any of the findings."""
     chance = wording.percent(diagnosis.none_of_these, about=diagnosis.approximate)
-    return ChanceRow("none", chance, svg.bar(diagnosis.none_of_these, chance))
+    return BarRow(
+        "None of these: no known cause made any of it",
+        chance,
+        svg.bar(diagnosis.none_of_these, chance),
+    )
 
 
 def views(overview: Overview) -> tuple[CauseView, ...]:
@@ -82,7 +79,7 @@ def _view(overview: Overview, cause: RankedCause, rank: int) -> CauseView:
     return CauseView(
         cause=cause,
         rank=rank,
-        row=ChanceRow(cause.label, chance, svg.bar(cause.responsibility, chance)),
+        row=BarRow(f"{rank}. {cause.label}", chance, svg.bar(cause.responsibility, chance)),
         sentence=f"{sentence[0].upper()}{sentence[1:]}.",
         weights=tuple(_weight(weight, most) for weight in telling),
         unexplained=tuple(overview.labels[name] for name in cause.unexplained),
@@ -93,12 +90,11 @@ def _view(overview: Overview, cause: RankedCause, rank: int) -> CauseView:
     )
 
 
-def _weight(weight: Weight, most: float) -> WeightRow:
+def _weight(weight: Weight, most: float) -> BarRow:
     way = "for" if weight.decibans > 0 else "against"
-    words = f"{way}, {wording.strength(weight.decibans)}"
     decibans = f"{weight.decibans:+.1f}".replace("-", "\u2212")
-    title = f"{words}: {decibans} dB"
-    return WeightRow(weight.label, words, decibans, svg.weight_bar(weight.decibans, most, title))
+    words = f"{way}, {wording.strength(weight.decibans)}, {decibans} dB"
+    return BarRow(weight.label, words, svg.weight_bar(weight.decibans, most, words))
 
 
 def _clash(cause: RankedCause, step: str) -> tuple[str, str] | None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from trubshoot import __version__
 from trubshoot.batch.model import Bottling, Deed
-from trubshoot.diagnosis.overview import Overview
+from trubshoot.diagnosis.overview import Citation, Overview
 from trubshoot.diagnosis.plan_next import NextStep, day_text
 from trubshoot.diagnosis.process import Done
 from trubshoot.report import bottling_words, wording
@@ -18,6 +18,8 @@ NO_PRESSURE = (
     "Pressure: not known, and no estimate is shown: sugar, volume or the gravity at bottling are"
     " missing. Until they are known these bottles count as under too much pressure."
 )
+_MOST_LINES = 40  # of one list; a log may hold hundreds of remarks
+_MOST_DEEDS = 12  # of one step of the brew
 _BASES = {"read": "read", "memory": "known from memory only"}
 
 
@@ -85,7 +87,8 @@ def next_rows(overview: Overview) -> list[tuple[str, NextStep, str]]:
 def check_lines(overview: Overview) -> list[str]:
     """Return the checks that would tell most apart, with how and how long."""
     return [
-        f"{check.label}? {check.how} ({wording.BY[check.by]}, {wording.minutes_text(check.minutes)})"
+        f"{check.label}? {check.how} ({wording.BY[check.by]},"
+        f" {wording.minutes_text(check.minutes)})"
         for check in overview.diagnosis.next_checks
     ]
 
@@ -114,7 +117,7 @@ def heard_lines(overview: Overview) -> list[str]:
             f'You said "{clash.said}", the log says otherwise: {clash.logged}'
             " The log's numbers are taken."
         )
-    return lines
+    return _at_most(lines, _MOST_LINES)
 
 
 def unknown_lines(overview: Overview, units: UnitSystem) -> list[str]:
@@ -137,7 +140,14 @@ def unknown_lines(overview: Overview, units: UnitSystem) -> list[str]:
     ]
     if diagnosis.engine_notice:
         lines.append(diagnosis.engine_notice)
-    return list(dict.fromkeys(lines))
+    return _at_most(list(dict.fromkeys(lines)), _MOST_LINES)
+
+
+def _at_most(lines: list[str], most: int) -> list[str]:
+    """Return a list that is not longer than a page bears, and says how much is left out."""
+    if len(lines) <= most:
+        return lines
+    return [*lines[: most - 1], f"... and {len(lines) - most + 1} more of the kind."]
 
 
 def process_rows(overview: Overview, units: UnitSystem) -> list[ProcessRow]:
@@ -159,7 +169,7 @@ def process_rows(overview: Overview, units: UnitSystem) -> list[ProcessRow]:
             ProcessRow(
                 step.label,
                 False,
-                tuple(_deed_text(overview, done, units) for done in step.done),
+                tuple(_at_most([_deed_text(overview, it, units) for it in step.done], _MOST_DEEDS)),
                 tuple(
                     f"{one.rank}. {one.label}, {wording.likelihood(one.responsibility)} "
                     f"({wording.percent(one.responsibility, about=overview.diagnosis.approximate)})"
@@ -215,14 +225,15 @@ def _bottling_details(deed: Bottling, units: UnitSystem) -> list[str]:
 
 def cited(overview: Overview) -> list[Cited]:
     """Return the sources of the leading causes, with how much of each was read."""
-    return [
-        Cited(
-            source.key,
-            source.citation,
-            "; ".join(part for part in (_BASES.get(source.basis, ""), source.extent) if part),
-        )
-        for source in overview.sources
-    ]
+    return [Cited(source.key, source.citation, _extent(source)) for source in overview.sources]
+
+
+def _extent(source: Citation) -> str:
+    """Return how much of a source was read."""
+    basis = _BASES[source.basis]
+    if source.extent.startswith(source.basis):
+        return source.extent
+    return f"{basis}; {source.extent}" if source.extent else basis
 
 
 def colophon(overview: Overview) -> list[str]:

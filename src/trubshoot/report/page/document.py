@@ -9,12 +9,11 @@ from markupsafe import Markup
 from trubshoot.diagnosis.overview import Overview
 from trubshoot.report import wording
 from trubshoot.report.page import contents, figures, fragments
+from trubshoot.report.page.seal import UNSEALED
 from trubshoot.report.page.style import stylesheet
 from trubshoot.report.page.templating import environment, piece
 from trubshoot.safety import HazardBlock
 from trubshoot.units import UnitSystem
-
-GENERATOR = "trubshoot report"  # by this a file of ours is known again
 
 Section = tuple[str, str, Markup]  # key, title, content
 
@@ -36,7 +35,7 @@ def report_html(overview: Overview, units: UnitSystem) -> str:
 
 
 def failure_html(name: str, blocks: Sequence[HazardBlock], lines: Sequence[str]) -> str:
-    """Return a page for a file that cannot be read: hazards that its words name, then what is wrong.
+    """Return a page for a file that cannot be read: hazards first, then what is wrong with it.
 
     Args:
         name: name of the file.
@@ -62,15 +61,15 @@ def _title(overview: Overview) -> str:
 
 def _sections(overview: Overview, units: UnitSystem) -> list[Section]:
     """Return the sections in the order in which a brewer needs them; empty ones included."""
-    drawn = Markup("").join(
-        fragments.figure_fragment(figure) for figure in figures.all_figures(overview, units)
-    )
-    course = fragments.summary_fragment(overview, units) + drawn
+    drawn = figures.all_figures(overview, units)
+    course = Markup("").join(fragments.figure_fragment(figure) for figure in drawn)
+    if not drawn or drawn[0].key != "gravity":  # whose words say the same
+        course = fragments.summary_fragment(overview, units) + course
     if overview.pressure is None and overview.diagnosis.evidence.stage == "bottled":
-        course += piece("bullets", [contents.NO_PRESSURE])
+        course += piece("paragraph", contents.NO_PRESSURE)
     causes = fragments.causes_fragment(overview)
     if wording.names_hazard_block(overview.diagnosis):
-        causes += piece("bullets", [wording.HAZARD_BLOCK])
+        causes += piece("paragraph", wording.HAZARD_BLOCK)
     return [
         ("next", "What to do now, and the next check", fragments.next_fragment(overview)),
         ("causes", "Likely causes", causes),
@@ -96,7 +95,7 @@ def _document(
         environment()
         .get_template("document.html")
         .render(
-            generator=GENERATOR,
+            generator=UNSEALED,
             title=title,
             style=Markup(stylesheet()),
             hazards=fragments.hazard_fragment(blocks) if blocks else "",

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import TypeVar
 
 from markupsafe import Markup
 
 from trubshoot.diagnosis.overview import Overview
 from trubshoot.report import wording
+
+MOST_SHOWN = 80  # readings in one figure and its table; a logger may have thousands
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -57,3 +62,24 @@ def last_day(overview: Overview) -> float:
     if end is not None:  # a long wait after the last reading would squeeze all that is known
         known = max(known, min(end, 1.5 * known)) if known > 0 else end
     return max(known, 1.0)
+
+
+def thinned(items: Sequence[T], keep: Iterable[T] = (), most: int = MOST_SHOWN) -> list[T]:
+    """Return about so many items, evenly spread, the first and the last among them.
+
+    Args:
+        items: all of them, in their order.
+        keep: some that must not be left out.
+        most: how many, those to keep aside.
+    """
+    if len(items) <= most:
+        return list(items)
+    last = len(items) - 1
+    chosen = {round(number * last / (most - 1)) for number in range(most)}
+    chosen |= {items.index(item) for item in keep}
+    return [items[index] for index in sorted(chosen)]
+
+
+def caption(title: str, shown: int, there: int) -> str:
+    """Return the caption of a table, saying so when not everything is in it."""
+    return title if shown == there else f"{title}: {shown} of {there}, evenly spread"

@@ -65,11 +65,12 @@ def causes_fragment(overview: Overview) -> Markup:
     diagnosis = overview.diagnosis
     empty = cause_words.why_none(diagnosis)
     if empty:
-        return piece("bullets", [empty])
+        return piece("paragraph", empty)
     views = cause_words.views(overview)
-    none = cause_words.none_of_these(diagnosis)
-    parts = [piece("chances", [view.row for view in views], none)]
-    parts += [piece("cause", view) for view in views]
+    rows = [*(view.row for view in views), cause_words.none_of_these(diagnosis)]
+    parts = [piece("bars", cause_words.CHANCES, ("cause", "chance", "in numbers"), rows)]
+    words = (cause_words.WEIGHTS, cause_words.WITHHELD)
+    parts += [piece("cause", view, *words) for view in views]
     return Markup("").join(parts)
 
 

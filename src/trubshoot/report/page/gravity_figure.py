@@ -9,7 +9,15 @@ from trubshoot.evidence.model import Reading
 from trubshoot.report import wording
 from trubshoot.report.bottling_words import fit_lines
 from trubshoot.report.page import svg
-from trubshoot.report.page.figure import Figure, Table, date_of, day_of, last_day
+from trubshoot.report.page.figure import (
+    Figure,
+    Table,
+    caption,
+    date_of,
+    day_of,
+    last_day,
+    thinned,
+)
 from trubshoot.units import UnitSystem
 
 _HEIGHT = 236.0
@@ -61,8 +69,8 @@ def gravity_figure(overview: Overview, units: UnitSystem) -> Figure | None:
         pieces.append(plot.line([(0.0, end.points), (1.02 * last, end.points)], "edge"))
     if curve:
         pieces.append(plot.line([(day, 1000 * (q.median - 1)) for day, q in curve], "blue"))
-    pieces += [_reading(plot, reading) for reading in readings]
-    pieces += _marks(plot, overview, last, low, high)
+    pieces += [_reading(plot, reading) for reading in thinned(readings)]
+    pieces += _marks(plot, overview, last, high)
     words = _words(overview, readings)
     return Figure(
         "gravity",
@@ -91,39 +99,50 @@ def _reading(plot: svg.Plot, reading: Reading) -> Markup:
     )
 
 
-def _marks(
-    plot: svg.Plot, overview: Overview, last: float, low: float, high: float
-) -> list[Markup]:
+def _marks(plot: svg.Plot, overview: Overview, last: float, high: float) -> list[Markup]:
     """Return the words in the drawing: the expected end, and today or the bottling."""
     evidence = overview.diagnosis.evidence
     marks = []
-    end = evidence.expected_end
-    if end is not None:
-        label = f"expected end {wording.points_text(end.points)}"
-        marks.append(plot.label(label, 0.0, end.points - end.sigma_points, lift=-11))
-        room_below = plot.y.at(low) - plot.y.at(end.points - end.sigma_points)
-        if room_below < 14:  # no room under the band: write above it
-            marks[-1] = plot.label(label, 0.02 * last, end.points + end.sigma_points, lift=4)
     close = overview.temperature.end_day
     if close is not None and 0 < close <= 1.02 * last:
         word = "bottled" if evidence.stage == "bottled" else "asked"
         x = svg.number(plot.x.at(close))
-        marks.append(
-            svg.element(
-                "path", class_="now", d=f"M{x} {svg.number(plot.y.end)}V{svg.number(plot.y.start)}"
-            )
-        )
+        path = f"M{x} {svg.number(plot.y.end)}V{svg.number(plot.y.start)}"
+        marks.append(svg.element("path", class_="now", d=path))
         marks.append(plot.label(word, close, high, "end", lift=-11))
+    end = evidence.expected_end
+    if end is not None:
+        over = plot.y.at(end.points + end.sigma_points) - 4
+        under = plot.y.at(end.points - end.sigma_points) + 13
+        right, left = plot.x.end - 6, plot.x.start + 6
+        places = [(right, over, "end"), (left, over, "start")]
+        if under < plot.y.start:
+            places += [(right, under, "end"), (left, under, "start")]
+        label = f"expected end {wording.points_text(end.points)}"
+        marks.append(svg.free_place(label, places, _taken(plot, overview)))
     return marks
+
+
+def _taken(plot: svg.Plot, overview: Overview) -> list[tuple[float, float]]:
+    """Return where readings and curve are, so that words leave them uncovered."""
+    readings = overview.diagnosis.evidence.readings
+    points = [(reading.day, reading.points) for reading in readings if reading.day is not None]
+    fit = overview.bottling.fit.fit
+    if fit is not None:
+        points += [(day, 1000 * (q.median - 1)) for day, q in fit.curve]
+    return [(plot.x.at(day), plot.y.at(value)) for day, value in points]
 
 
 def _words(overview: Overview, readings: list[Reading]) -> str:
     evidence = overview.diagnosis.evidence
     first, latest = readings[0], readings[-1]
+    parts = []
+    if evidence.og_points is not None:
+        parts.append(f"Started at {wording.points_text(evidence.og_points)} ({evidence.og_how}).")
     if len(readings) == 1:
         parts = [f"One reading: {wording.points_text(first.points)} {wording.day_text(first.day)}."]
     else:
-        parts = [
+        parts += [
             f"{len(readings)} readings, from {wording.points_text(first.points)} "
             f"{wording.day_text(first.day)} to {wording.points_text(latest.points)} "
             f"{wording.day_text(latest.day)}."
@@ -139,10 +158,11 @@ def _words(overview: Overview, readings: list[Reading]) -> str:
 
 
 def _tables(overview: Overview) -> list[Table]:
-    evidence = overview.diagnosis.evidence
+    readings = overview.diagnosis.evidence.readings
+    shown = thinned(readings)
     tables = [
         Table(
-            "Readings",
+            caption("Readings", len(shown), len(readings)),
             ("day", "date", "gravity", "give or take (points)", "corrected for"),
             tuple(
                 (
@@ -152,7 +172,7 @@ def _tables(overview: Overview) -> list[Table]:
                     f"{reading.sigma_points:.1f}",
                     "; ".join(reading.corrections) or "-",
                 )
-                for reading in evidence.readings
+                for reading in shown
             ),
             (0, 2, 3),
         )

@@ -46,19 +46,22 @@ def pressure_figure(overview: Overview, units: UnitSystem) -> Figure | None:
             "temperature of the bottles",
         )
     ]
-    drawn = _drawn(curve, highest, units)
-    upper = [(temp, high) for temp, _, high, _ in drawn]
-    middle = [(temp, mid) for temp, mid, _, _ in drawn]
-    pieces.append(svg.element("path", class_="band", d=plot.path(upper + middle[::-1], close=True)))
+    upper, middle = _lines(curve, units)
+    over, under = svg.cut_off(upper, top), svg.cut_off(middle, top)
+    cut = over and under and over[-1][1] >= top
+    edge = [(under[-1][0], top)] if cut else []  # the band goes on along the edge of the figure
+    if over and under:
+        shape = plot.path([*over, *edge, *under[::-1]], close=True)
+        pieces.append(svg.element("path", class_="band", d=shape))
+    pieces += [plot.line(line, kind) for line, kind in ((under, "blue"), (over, "plum")) if line]
     pieces += [
-        plot.line(middle, "blue"),
-        plot.line(upper, "plum"),
         plot.line(_steps(curve, units), "red"),
         plot.line([(x, shown_pressure(curve.rating_bar, units)) for x in across], "edge"),
     ]
     pieces += _limit_words(plot, curve, units)
-    pieces.append(_point(plot, curve.today, "today", highest, units))
-    pieces.append(_point(plot, curve.hottest, "hottest day", highest, units))
+    taken = _taken(plot, curve, [*over, *under], units)
+    pieces.append(_point(plot, curve.today, "today", taken, units))
+    pieces.append(_point(plot, curve.hottest, "hottest day", taken, units))
     words = _words(overview, curve, units)
     return Figure(
         "pressure",
@@ -69,19 +72,15 @@ def pressure_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     )
 
 
-def _drawn(
-    curve: PressureCurve, highest: float, units: UnitSystem
-) -> list[tuple[float, float, float, float]]:
-    """Return temperature, middle, upper and danger limit as shown, cut off at the top."""
-    return [
-        (
-            shown_temp(row.temp_c, units),
-            shown_pressure(min(row.middle_bar, highest), units),
-            shown_pressure(min(row.upper_bar, highest), units),
-            shown_pressure(row.danger_bar, units),
-        )
-        for row in curve.rows
-    ]
+Line = list[tuple[float, float]]
+
+
+def _lines(curve: PressureCurve, units: UnitSystem) -> tuple[Line, Line]:
+    """Return the upper and the middle pressure over temperature, as shown."""
+    temps = [shown_temp(row.temp_c, units) for row in curve.rows]
+    upper = [shown_pressure(row.upper_bar, units) for row in curve.rows]
+    middle = [shown_pressure(row.middle_bar, units) for row in curve.rows]
+    return list(zip(temps, upper, strict=True)), list(zip(temps, middle, strict=True))
 
 
 def _steps(curve: PressureCurve, units: UnitSystem) -> list[tuple[float, float]]:
@@ -97,7 +96,7 @@ def _steps(curve: PressureCurve, units: UnitSystem) -> list[tuple[float, float]]
 
 def _limit_words(plot: svg.Plot, curve: PressureCurve, units: UnitSystem) -> list[Markup]:
     first = curve.rows[0]
-    left = shown_temp(first.temp_c, units) + 0.01
+    left = shown_temp(first.temp_c + 0.5, units)
     danger = shown_pressure(first.danger_bar, units)
     rating = shown_pressure(curve.rating_bar, units)
     return [
@@ -106,43 +105,68 @@ def _limit_words(plot: svg.Plot, curve: PressureCurve, units: UnitSystem) -> lis
     ]
 
 
+def _taken(
+    plot: svg.Plot, curve: PressureCurve, lines: Line, units: UnitSystem
+) -> list[tuple[float, float]]:
+    """Return where lines, limits and points are, so that words leave them uncovered."""
+    taken = [(plot.x.at(x), plot.y.at(y)) for x, y in lines]
+    for bar in (curve.rating_bar, curve.rows[0].danger_bar):
+        y = plot.y.at(shown_pressure(bar, units))
+        steps = range(int(plot.x.start), int(plot.x.end), 12)
+        taken += [(float(x), y) for x in steps]
+    for point in (curve.today, curve.hottest):
+        x = plot.x.at(shown_temp(point.temp_c, units))
+        low, high = (
+            plot.y.at(shown_pressure(bar, units)) for bar in (point.middle_bar, point.upper_bar)
+        )
+        taken += [(x, high + share * (low - high) / 6) for share in range(7)]
+    return taken
+
+
 def _point(
-    plot: svg.Plot, point: PressureAt, word: str, highest: float, units: UnitSystem
+    plot: svg.Plot,
+    point: PressureAt,
+    word: str,
+    taken: list[tuple[float, float]],
+    units: UnitSystem,
 ) -> Markup:
     """Return a bar from the middle to the upper value at one temperature, with its word."""
     x = plot.x.at(shown_temp(point.temp_c, units))
-    middle = plot.y.at(shown_pressure(min(point.middle_bar, highest), units))
-    upper = plot.y.at(shown_pressure(min(point.upper_bar, highest), units))
-    pieces = [
-        svg.element(
-            "path",
-            class_="line ink",
-            d=f"M{svg.number(x)} {svg.number(middle)}V{svg.number(upper)}",
-        ),
-        svg.element("circle", class_="dot", cx=x, cy=middle, r=3.4),
-        svg.element(
-            "path",
-            class_="ring",
-            d=f"M{svg.number(x)} {svg.number(upper - 4.5)}l4.5 4.5-4.5 4.5-4.5-4.5z",
-        ),
+    middle = plot.y.at(shown_pressure(point.middle_bar, units))
+    upper = plot.y.at(shown_pressure(point.upper_bar, units))
+    bar = f"M{svg.number(x)} {svg.number(middle)}V{svg.number(upper)}"
+    pieces = [svg.element("path", class_="line ink", d=bar)]
+    off = shown_pressure(point.upper_bar, units) > plot.y.high
+    head = f"M{svg.number(x)} {svg.number(upper - 4.5)}"
+    shape = f"{head}l4.5 8h-9z" if off else f"{head}l4.5 4.5-4.5 4.5-4.5-4.5z"
+    if shown_pressure(point.middle_bar, units) <= plot.y.high:
+        pieces.append(svg.element("circle", class_="dot", cx=x, cy=middle, r=3.4))
+    pieces.append(svg.element("path", class_="ring", d=shape))
+    heights = [
+        upper - 2,
+        upper + 14,
+        middle + 16,
+        *((upper + (middle - upper) * part / 4 + 4) for part in (1, 2, 3)),
+        middle + 28,
     ]
-    over = point.upper_bar > highest
-    shown = f"{word}, off the figure" if over else word
-    anchor = "end" if x > svg.WIDTH / 2 else "start"
-    shift = -8 if anchor == "end" else 8
-    pieces.append(svg.text(shown, x + shift, max(upper - 2, plot.y.end + 11), anchor, "halo"))
+    places = [
+        (x + side * 8, min(max(y, plot.y.end + 11), plot.y.start - 4), anchor)
+        for y in heights
+        for side, anchor in ((1, "start"), (-1, "end"))
+    ]
+    pieces.append(svg.free_place(f"{word}, off the figure" if off else word, places, taken))
     return svg.joined(pieces)
 
 
 def _words(overview: Overview, curve: PressureCurve, units: UnitSystem) -> str:
     look = overview.diagnosis.evidence.outlook
     bottles = "" if look is None else f"{look.basis.bottle_label}. "
-    where = "as stored" if curve.today_known else "where they stand is not written down, so"
+    where = "as stored" if curve.today_known else "as where they stand is not written down"
     planned = overview.diagnosis.evidence.stage != "bottled"
     return (
         f"{bottles}Gauge pressure {'with this plan' if planned else 'as bottled'}, once everything"
         " that may ferment has: middle (full line, dot) and upper 95 % (dashed line, diamond)."
-        f" Today, {where} at {format_temp(curve.today.temp_c, units)}:"
+        f" Today, at {format_temp(curve.today.temp_c, units)} {where}:"
         f" {_pair(curve.today, units)}. Hottest day to reckon with,"
         f" {format_temp(curve.hottest.temp_c, units)}: {_pair(curve.hottest, units)}; the danger"
         f" limit there is {format_pressure(curve.danger_hottest_bar, units)}, and the upper value"

@@ -14,6 +14,7 @@ from markupsafe import Markup, escape
 
 WIDTH = 380.0  # of every figure, in its own units: about the pixels of a phone
 LEFT, RIGHT, TOP, BOTTOM = 48.0, 14.0, 12.0, 36.0
+_LETTER = 6.8  # mean width of a letter at the size a phone shows
 
 
 def number(value: float) -> str:
@@ -136,6 +137,45 @@ class Plot:
     ) -> Markup:
         """Return words beside a point, over a halo so that lines do not cross them."""
         return text(words, self.x.at(x), self.y.at(y) - lift, anchor, "halo")
+
+
+def free_place(
+    words: str,
+    places: Sequence[tuple[float, float, str]],
+    taken: Sequence[tuple[float, float]],
+    kind: str = "halo",
+) -> Markup:
+    """Return words at the first of some places where they cover the fewest marks.
+
+    Args:
+        words: what to write.
+        places: (x, y, anchor) in the figure's own units, the best first.
+        taken: where marks and lines are.
+        kind: class of the words.
+    """
+
+    def covered(place: tuple[float, float, str]) -> int:
+        x, y, anchor = place
+        width = _LETTER * len(words)
+        left = x - width if anchor == "end" else x
+        return sum(left - 4 <= at <= left + width + 4 and y - 13 <= up <= y + 5 for at, up in taken)
+
+    x, y, anchor = min(places, key=covered)
+    return text(words, x, y, anchor, kind)
+
+
+def cut_off(points: Sequence[tuple[float, float]], top: float) -> list[tuple[float, float]]:
+    """Return a rising line of values up to where it leaves the figure."""
+    kept: list[tuple[float, float]] = []
+    for x, y in points:
+        if y > top:
+            if kept:
+                before_x, before_y = kept[-1]
+                share = (top - before_y) / (y - before_y)
+                kept.append((before_x + share * (x - before_x), top))
+            return kept
+        kept.append((x, y))
+    return kept
 
 
 def text(words: str, x: float, y: float, anchor: str, kind: str) -> Markup:

@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
+
+from markupsafe import Markup
+
 from trubshoot.diagnosis.overview import Overview
 from trubshoot.report.page import svg
-from trubshoot.report.page.figure import Figure, Table, date_of, day_of, last_day
+from trubshoot.report.page.figure import (
+    Figure,
+    Table,
+    caption,
+    date_of,
+    day_of,
+    last_day,
+    thinned,
+)
 from trubshoot.units import UnitSystem, c_to_f, format_temp
 
 _HEIGHT = 168.0
@@ -42,7 +55,7 @@ def temperature_figure(overview: Overview, units: UnitSystem) -> Figure | None:
         ),
         plot.frame(
             [(day, f"{day:.0f}") for day in svg.ticks(0.0, last, 6) if day == int(day)],
-            [(value, f"{value:.0f} {sign}") for value in svg.ticks(low, high, 5)],
+            [(value, f"{value:.0f} {sign}") for value in svg.ticks(low, high, 6)],
             "days since pitching",
         ),
     ]
@@ -50,18 +63,17 @@ def temperature_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     until = last if close is None else min(max(close, 0.0), 1.02 * last)
     for series, kind in ((course.room, "edge"), (course.beer, "blue")):
         if series:
-            pieces.append(plot.line(_held(series, until, units), kind))
-    for day, temp in course.room:
+            pieces.append(plot.line(_held(_shown(series), until, units), kind))
+    for day, temp in _shown(course.room):
         x, y = plot.x.at(day), plot.y.at(shown_temp(temp, units))
         pieces.append(svg.element("rect", class_="ring", x=x - 3, y=y - 3, width=6.0, height=6.0))
-    for day, temp in course.beer:
+    for day, temp in _shown(course.beer):
         x, y = plot.x.at(day), plot.y.at(shown_temp(temp, units))
         pieces.append(svg.element("circle", class_="dot", cx=x, cy=y, r=3.0))
     if course.pitch_c is not None:
         x, y = plot.x.at(0.0), plot.y.at(shown_temp(course.pitch_c, units))
         pieces.append(svg.element("circle", class_="ring", cx=x, cy=y, r=3.6))
-    top = shown_temp(course.high_c, units)
-    pieces.append(plot.label("the yeast's window", 1.01 * last, top, "end", lift=-12))
+    pieces.append(_window_words(plot, overview, until, units))
     words = _words(overview, units)
     return Figure(
         "temperature",
@@ -72,8 +84,14 @@ def temperature_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     )
 
 
+def _shown(series: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return what of a long series is shown; the coldest and the warmest never drop out."""
+    ends = [min(series, key=lambda it: it[1]), max(series, key=lambda it: it[1])] if series else []
+    return thinned(series, ends)
+
+
 def _held(
-    series: tuple[tuple[float, float], ...], until: float, units: UnitSystem
+    series: Sequence[tuple[float, float]], until: float, units: UnitSystem
 ) -> list[tuple[float, float]]:
     """Return a line in steps: each temperature is taken to hold until the next one."""
     points: list[tuple[float, float]] = []
@@ -85,6 +103,24 @@ def _held(
     if until > points[-1][0]:
         points.append((until, points[-1][1]))
     return points
+
+
+def _window_words(plot: svg.Plot, overview: Overview, until: float, units: UnitSystem) -> Markup:
+    """Return the name of the shaded window, inside it or at its edge, where no line runs."""
+    course = overview.temperature
+    taken = []
+    for series in (course.beer, course.room):
+        held = _held(_shown(series), until, units) if series else []
+        for (day, temp), (later, _) in pairwise(held):
+            steps = range(12)
+            taken += [
+                (plot.x.at(day + (later - day) * step / 11), plot.y.at(temp)) for step in steps
+            ]
+    low, high = (plot.y.at(shown_temp(temp, units)) for temp in (course.low_c, course.high_c))
+    heights = [low - 5, high + 13, (low + high) / 2 + 4, high - 4]
+    places = [(plot.x.end - 6, y, "end") for y in heights]
+    places += [(plot.x.start + 8, y, "start") for y in heights]
+    return svg.free_place("the yeast's window", places, taken, "soft")
 
 
 def _words(overview: Overview, units: UnitSystem) -> str:
@@ -112,8 +148,10 @@ def _words(overview: Overview, units: UnitSystem) -> str:
 
 def _table(overview: Overview, units: UnitSystem) -> Table:
     course = overview.temperature
-    rows = [(day, "beer", temp) for day, temp in course.beer]
-    rows += [(day, "room", temp) for day, temp in course.room]
+    beer, room = _shown(course.beer), _shown(course.room)
+    rows = [(day, "beer", temp) for day, temp in beer]
+    rows += [(day, "room", temp) for day, temp in room]
+    there = len(rows) + len(course.beer) - len(beer) + len(course.room) - len(room)
     if course.pitch_c is not None:
         rows.append((0.0, "beer at pitching", course.pitch_c))
 
@@ -123,7 +161,7 @@ def _table(overview: Overview, units: UnitSystem) -> Table:
         return "below" if temp < course.low_c else "within"
 
     return Table(
-        "Temperatures logged",
+        caption("Temperatures logged", len(beer) + len(room), there),
         ("day", "date", "of", "temperature", "the yeast's window"),
         tuple(
             (day_of(day), date_of(overview, day), what, format_temp(temp, units), place(temp))
