@@ -364,7 +364,7 @@ def test_every_answer_carries_the_headers(served: Served) -> None:
 
 
 def test_parallel_writes_lose_nothing(diagnostician: Diagnostician, cellar: Path) -> None:
-    """Two dozen lines sent at once, by browsers and by the command line's own code: all are there."""
+    """Two dozen lines sent at once by eight browsers: every one of them is in the log."""
     path = cellar / "all_well.yaml"
     before = len(read_batch(path).log)
     with serving(diagnostician, cellar) as served:

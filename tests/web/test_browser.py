@@ -56,7 +56,7 @@ def open_page(browser: Browser, served: Served) -> Open:
         wrong: list[str] = []
         context.on("request", lambda request: asked.append(request.url))
         page = context.new_page()
-        page.set_default_timeout(15_000)
+        page.set_default_timeout(60_000)  # the machine may be busy
         page.on("console", lambda told: wrong.append(told.text))
         page.on("pageerror", lambda error: wrong.append(str(error)))
         try:
@@ -86,10 +86,10 @@ def axe() -> str:
     return resources.files("axe_playwright_python").joinpath("axe.min.js").read_text("utf-8")
 
 
-def serious(page: Page, axe: str) -> list[str]:
-    """Return what axe calls serious or worse on a page."""
+def serious(page: Page, axe: str, rules: str = "{}") -> list[str]:
+    """Return what axe calls serious or worse on a page, by all its rules or by those named."""
     page.evaluate(axe)
-    found = page.evaluate("() => axe.run(document, {resultTypes: ['violations']})")
+    found = page.evaluate(f"() => axe.run(document, {rules})")
     assert found["passes"]
     return [
         f"{one['id']}: {node['html'][:200]} {node['failureSummary'][:300]}"
@@ -111,13 +111,15 @@ _TOO_SMALL = """() => [...document.querySelectorAll('a, button, input, select, t
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_every_page_on_a_phone(open_page: Open, axe: str, scheme: str) -> None:
     """At 360 px nothing scrolls sideways, targets are 44 px, and axe finds nothing serious."""
+    # what is not a matter of colour is the same in both themes
+    rules = "{runOnly: ['color-contrast', 'link-in-text-block']}" if scheme == "dark" else "{}"
     with open_page(PHONE, scheme) as page:
         grounds = set()
         for path in PAGES:
             page.goto(path)
             assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0], path
             assert page.evaluate(_TOO_SMALL) == [], path
-            assert serious(page, axe) == [], path
+            assert serious(page, axe, rules) == [], path
             assert page.locator("html[lang=en]").count() == 1
             assert page.locator("h1").count() == 1, path
             colour = page.evaluate("getComputedStyle(document.body).backgroundColor")

@@ -31,6 +31,7 @@ class Watch:
         self.now = 1000.0
 
     def __call__(self) -> float:
+        """Return the seconds."""
         return self.now
 
 

@@ -1,4 +1,4 @@
-"""What a change of a batch file changed: the answer to `log` and `undo`, before any face shows it."""
+"""What a change of a batch file changed: the answer to `log` and undo, for every face alike."""
 
 from __future__ import annotations
 
