@@ -30,7 +30,16 @@ from trubshoot.web.guard import Form
 from trubshoot.web.kitchen import FRESH_IN_LIST, Known, digest
 from trubshoot.web.memory import Told
 from trubshoot.web.site import batch_file, form_of, missing, page, see, session_of, site_of
-from trubshoot.web.words import DETAIL_WORDS, EXAMPLES, INSTRUMENTS, OF_WHATS, PLACES, SAMPLES
+from trubshoot.web.words import (
+    CHOICES,
+    DEEDS,
+    DETAIL_WORDS,
+    EXAMPLES,
+    INSTRUMENTS,
+    OF_WHATS,
+    PLACES,
+    SAMPLES,
+)
 from trubshoot.web.words import SENSES as SENSE_WORDS
 
 SHOWN_LINES = 12
@@ -230,6 +239,23 @@ async def did(request: Request) -> Response:
     return await _form_page(request, "did.html", {"verb": request.query_params.get("verb", "")})
 
 
+def details_of(verb: str) -> list[dict[str, Any]]:
+    """Return the fields of a deed: name, words, an example, and choices where it is chosen."""
+    return [
+        {
+            "name": name,
+            "words": DETAIL_WORDS.get((verb, name)) or DETAIL_WORDS["", name],
+            "example": EXAMPLES.get(name, ""),
+            "choices": CHOICES.get((verb, name)) or CHOICES.get(("", name), ()),
+        }
+        for name in DETAILS.get(verb, ())
+    ]
+
+
+def _stage(known: Known) -> str:
+    return known.diagnosis.evidence.stage if known.diagnosis is not None else ""
+
+
 async def _form_page(
     request: Request,
     template: str,
@@ -250,15 +276,8 @@ async def _form_page(
         "hazards": _joined(hazards, known.hazards),
         "senses": SENSE_WORDS,
         "places": PLACES,
-        "verbs": VERBS,
-        "details": [
-            {
-                "name": name,
-                "words": DETAIL_WORDS.get((verb, name)) or DETAIL_WORDS["", name],
-                "example": EXAMPLES.get(name, ""),
-            }
-            for name in DETAILS.get(verb, ())
-        ],
+        "groups": sorted(DEEDS, key=lambda group: group[1] != _stage(known)),
+        "details": details_of(verb),
         **values,
     }
     return page(request, template, shown, 422 if shown["complaints"] else 200)

@@ -52,23 +52,23 @@ DETAIL_WORDS: Mapping[tuple[str, str], str] = {
     ("", "amount"): "How much",
     ("", "what"): "What",
     ("", "with"): "With what",
-    ("", "rinsed"): "Rinsed afterwards (yes or no)",
-    ("", "lid"): "Lid (on, off or partly)",
-    ("", "heat"): "Heat (on or off)",
-    ("", "splashed"): "Splashed (yes or no)",
+    ("", "rinsed"): "Rinsed afterwards, and with what",
+    ("", "lid"): "Lid",
+    ("", "heat"): "Heat",
+    ("", "splashed"): "Splashed",
     ("", "where"): "Where",
     ("", "sugar"): "Sugar",
     ("", "bottles"): "Bottles",
     ("", "count"): "How many bottles",
     ("", "size"): "Size of a bottle",
-    ("", "dosing"): "Sugar given (bulk or per bottle)",
-    ("", "stirred"): "Stirred (yes or no)",
-    ("", "weighed"): "Sugar weighed (yes or no)",
+    ("", "dosing"): "Sugar given",
+    ("", "stirred"): "Stirred",
+    ("", "weighed"): "Sugar weighed",
     ("", "headspace"): "Empty part of each bottle",
     ("", "caps"): "Caps",
     ("steeped", "water"): "Volume of water",
     ("mashed", "water"): "Volume of water",
-    ("burned with", "where"): "Where (indoors or outdoors)",
+    ("burned with", "where"): "Where",
     ("stored", "to"): "How warm it gets there at most",
     ("bottled", "volume"): "Volume that went into bottles",
     ("disposed", "what"): "What (such as all bottles)",
@@ -86,3 +86,45 @@ EXAMPLES: Mapping[str, str] = {
     "size": "330 ml or 12 oz",
     "headspace": "4 %",
 }
+
+# details that are chosen and not written; the reader of batch files knows each of these words
+_YES_NO: Choices = (("", "Not said"), ("yes", "Yes"), ("no", "No"))
+CHOICES: Mapping[tuple[str, str], Choices] = {
+    ("", "lid"): (("", "Not said"), ("on", "On"), ("partly", "Partly on"), ("off", "Off")),
+    ("", "heat"): (("", "Not said"), ("on", "On"), ("off", "Off")),
+    ("", "dosing"): (
+        ("", "Not said"),
+        ("bulk", "Into all the beer at once"),
+        ("per bottle", "Into each bottle"),
+    ),
+    **{("", name): _YES_NO for name in ("splashed", "stirred", "weighed")},
+    ("burned with", "where"): (
+        ("", "Not said"),
+        ("indoors", "Indoors"),
+        ("outdoors", "Outdoors"),
+    ),
+}
+# where a deed belongs: (heading, stage of the batch, verbs)
+DEEDS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    (
+        "In the fermenter",
+        "fermenting",
+        (
+            *("pitched", "dry hopped", "warmed", "cooled", "cold crashed", "opened lid"),
+            *("racked", "transferred", "added", "roused", "repitched"),
+        ),
+    ),
+    (
+        "Bottles",
+        "bottled",
+        ("bottled", "stored", "chilled bottle", "opened bottle", "disposed"),
+    ),
+    (
+        "Brew day and cleaning",
+        "brewing",
+        (
+            *("cleaned", "sanitized", "steeped", "mashed", "boiled", "added extract", "chilled"),
+            *("topped up", "aerated", "rehydrated", "burned with"),
+        ),
+    ),
+)
