@@ -35,7 +35,8 @@ ALLOWED: Mapping[str, set[str]] = {
     "learning": _DATA | {"evidence", "rules", "safety", "diagnosis"},
     "report": _DATA | {"evidence", "rules", "safety", "diagnosis", "learning"},
     "cli": _DATA
-    | {"evidence", "rules", "safety", "diagnosis", "lint", "interview", "learning", "report"},
+    | {"evidence", "rules", "safety", "diagnosis", "lint", "interview", "learning", "report"}
+    | {"web"},
     "web": _DATA | {"evidence", "rules", "safety", "diagnosis", "interview", "learning", "report"},
     "__main__": {"cli"},
 }
@@ -51,6 +52,8 @@ OUTSIDE: Mapping[str, set[str]] = {
     "jinja2": {"report", "web"},
     "markupsafe": {"report", "web"},
     "numpy": {"diagnosis", "interview", "learning", "lint", "physics"},
+    "starlette": {"web"},
+    "uvicorn": {"web/serve.py"},
 }
 _CLOCKS = (".now", ".today", ".utcnow", "time.time", "time.monotonic", "time.perf_counter")
 MAY_PRINT = {"report", "cli", "web", "__main__"}
@@ -223,6 +226,9 @@ SEEDED = [
     ("newpart/x.py", "from trubshoot import errors"),
     ("diagnosis/x.py", "from trubshoot.interview import Interview"),
     ("interview/x.py", "from trubshoot.report import terminal"),
+    ("web/x.py", "from trubshoot.cli.session import diagnostician"),
+    ("web/app.py", "import uvicorn"),
+    ("cli/web.py", "from starlette.requests import Request"),
 ]
 
 

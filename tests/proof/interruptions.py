@@ -180,7 +180,8 @@ def control_c(folder: Path, size: int) -> str:
             process.send_signal(signal.SIGINT)
             out, err = process.communicate(timeout=120)
             said = (out + err).decode("utf-8", "replace")
-            assert process.returncode in (STOPPED, *row.codes), (name, process.returncode, said[-800:])
+            ended = process.returncode
+            assert ended in (STOPPED, *row.codes), (name, ended, said[-800:])
             assert "Traceback" not in said, (name, said[-1500:])
             assert "Exception ignored" not in said, (name, said[-1500:])
             assert not err.strip() or process.returncode in row.codes, (name, said[-800:])

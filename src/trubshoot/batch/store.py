@@ -62,10 +62,23 @@ def append_lines(path: Path, make: Make, now: datetime | None) -> Written:
     return Written(before, after, tuple(line.flow for line in lines))
 
 
-def remove_last(path: Path, now: datetime | None) -> Written:
-    """Take the last line of the log away; the same care as `append_lines`."""
+def remove_last(
+    path: Path, now: datetime | None, meant: Callable[[str], bool] | None = None
+) -> Written:
+    """Take the last line of the log away; the same care as `append_lines`.
+
+    Args:
+        path: the file.
+        now: the clock.
+        meant: tells, from the text of the file, whether it still is the one that the line was to
+            be taken from; asked under the lock. None: whatever line is the last.
+
+    Raises: BatchError: as `append_lines`, or the file is not the one that was meant.
+    """
     with _locked(path) as real:
         text = _text(real, path)
+        if meant is not None and not meant(text):
+            _refuse(path, "the log has changed since.", "Look at it again, then decide.")
         after_text, removed = without_last(text, str(path))
         after = read_batch(after_text.encode("utf-8"), now, str(path))
         try:

@@ -7,12 +7,10 @@ from typing import Annotated
 
 import typer
 
-_At = Annotated[
-    str | None, typer.Option("--at", help='The day to answer for, such as "2026-04-12".')
-]
+from trubshoot.cli.options import At
 
 
-def add_commands(app: typer.Typer) -> None:
+def add_to(app: typer.Typer) -> None:
     """Give the program its commands about the cellar."""
     app.command("confirm")(confirm)
     app.command("cellar")(cellar)
@@ -71,7 +69,7 @@ def cellar(
         bool, typer.Option("--all", help="Show all batches and files, however many.")
     ] = False,
     form: Annotated[str, typer.Option("--format", help="text, json, or csv: the table.")] = "text",
-    at: _At = None,
+    at: At = None,
     units: Annotated[
         str | None, typer.Option("--units", help="us or metric; metric by default.")
     ] = None,

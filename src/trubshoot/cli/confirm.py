@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trubshoot.cli.exits import BAD_INPUT
-from trubshoot.cli.log import last_moment, tell
+from trubshoot.cli.log import tell
 from trubshoot.cli.session import diagnostician, unit_system
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
@@ -43,6 +43,7 @@ def run_confirm(
     from trubshoot.batch.append import LogLine
     from trubshoot.batch.log_words import when_typed
     from trubshoot.batch.store import append_lines
+    from trubshoot.diagnosis.after_log import asked_for
     from trubshoot.learning.history import NONE_OF_THESE, find_cause
 
     unit_system(units, "metric")  # refused before anything is written
@@ -84,7 +85,7 @@ def run_confirm(
         code = unreadable(path, [], error, clock, "text")
         sys.stderr.write("Nothing was written.\n")
         return code
-    asked = clock if when == (None, None) else last_moment(written, clock)
+    asked = clock if when == (None, None) else asked_for(written, clock)
     code = tell(path, written, asked, units, "Confirmed")
     if found:
         told = knowledge.causes[found]

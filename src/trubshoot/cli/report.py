@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from trubshoot.cli.exits import FINE, HAZARD
-from trubshoot.cli.guard import BARE_LINE, guarded
+from trubshoot.cli.guard import guarded
 from trubshoot.cli.session import console, diagnostician, moment, unit_system
 from trubshoot.cli.unreadable import hazards_in_text, unreadable
 from trubshoot.errors import BatchError, UnitError
@@ -83,6 +83,8 @@ def _unreadable(
 
     An older report of the batch must not go on saying what is no longer known.
     """
+    from trubshoot.diagnosis.not_assessed import BARE_LINE
+
     code = unreadable(path, [], error, now, "text")
     blocks = hazards_in_text(path, [], now)
     lines = [*([] if blocks else [BARE_LINE]), *(str(problem) for problem in error.problems)]

@@ -7,7 +7,6 @@ from datetime import datetime
 from pathlib import Path
 
 from trubshoot.cli.exits import BAD_INPUT
-from trubshoot.cli.guard import BARE_LINE, HOLD_LINE, failure_blocks
 from trubshoot.cli.session import console, diagnostician
 from trubshoot.errors import BatchError
 from trubshoot.safety import HazardBlock
@@ -32,6 +31,8 @@ def unreadable(
         form: text or json.
         asked: diagnose, bottling or bottles; filled bottles count as suspect until assessed.
     """
+    from trubshoot.diagnosis.not_assessed import BARE_LINE, HOLD_LINE, failure_blocks
+
     blocks = hazards_in_text(path, words, now)
     if asked == "bottles":
         blocks = (*blocks, *failure_blocks("the batch file cannot be used"))
@@ -66,10 +67,11 @@ def hazards_in_text(
     path: Path, words: list[tuple[str, str]], now: datetime
 ) -> tuple[HazardBlock, ...]:
     """Return the hazards that stand in so many words in a file that cannot be read as a batch."""
-    from trubshoot.learning.cellar import hazards_in_text
+    from trubshoot.diagnosis import not_assessed
 
     try:
-        raw = path.read_bytes()[:100_000]
+        with path.open("rb") as handle:
+            raw = handle.read(not_assessed.MOST_BYTES)
     except OSError:
         raw = b""
-    return hazards_in_text(diagnostician(), raw, path.name, words, now)
+    return not_assessed.hazards_in_text(diagnostician(), path.name, raw, words, now)

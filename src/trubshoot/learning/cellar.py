@@ -15,6 +15,7 @@ from pathlib import Path
 from trubshoot.batch import Batch, read_batch
 from trubshoot.batch.reader import MAX_BYTES
 from trubshoot.diagnosis import Diagnostician
+from trubshoot.diagnosis.not_assessed import hazards_in_text
 from trubshoot.diagnosis.result import NAMED_FROM, Diagnosis
 from trubshoot.errors import BatchError
 from trubshoot.learning.history import (
@@ -32,7 +33,6 @@ _BATCH_LIKE = re.compile(
     rb"^[ ]*\{?[ ]*[\"']?(?:batch|log|wort|yeast|fermentables)[\"']?[ ]*:", re.MULTILINE
 )
 _UNKNOWN_YEAST = "bread_or_unknown_kit_sachet"
-_TEXT_BYTES, _TEXT_LINES = 100_000, 2000
 _PROBLEMS = 5
 
 
@@ -142,7 +142,7 @@ def look_at(work: Diagnostician, path: Path, shown: str, now: datetime) -> Seen:
         return Unusable(shown, (problem,), 0, (), False)
     except BatchError as error:
         texts = tuple(str(problem) for problem in error.problems[:_PROBLEMS])
-        blocks = _grave(hazards_in_text(work, raw, shown, (), now))
+        blocks = _grave(hazards_in_text(work, shown, raw, (), now))
         return Unusable(shown, texts, len(error.problems) - len(texts), blocks, False)
     except Exception as error:  # noqa: BLE001 - one file must not end the whole folder
         return failed(work, shown, f"{type(error).__name__}: {error}")
@@ -155,23 +155,6 @@ def failed(work: Diagnostician, shown: str, what: str) -> Unusable:
     )
     problem = f"{shown}: a fault of trubshoot, please report it: {what[:200]}"
     return Unusable(shown, (problem,), 0, blocks, True)
-
-
-def hazards_in_text(
-    work: Diagnostician, raw: bytes, name: str, words: Sequence[tuple[str, str]], now: datetime
-) -> tuple[HazardBlock, ...]:
-    """Return the hazards that stand in so many words in a file that is no readable batch.
-
-    Args:
-        work: the knowledge made ready.
-        raw: what stands in the file.
-        name: its name.
-        words: (sense, text) pairs said beside it.
-        now: the moment of asking.
-    """
-    text = raw[:_TEXT_BYTES].decode("utf-8", errors="replace")
-    lines = [("saw", line) for line in text.splitlines()[:_TEXT_LINES] if line.strip()]
-    return work.hazards_in_words(Batch(name=name), now, [*words, *lines])
 
 
 def _grave(blocks: Sequence[HazardBlock]) -> tuple[HazardBlock, ...]:
