@@ -163,7 +163,7 @@ def test_file_on_which_a_process_dies(tmp_path: Path, monkeypatch: pytest.Monkey
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of this kind are not there")
 def test_stop_by_the_keyboard_is_clean(tmp_path: Path) -> None:
-    """A stop ends all processes within seconds, with one sentence and exit code 1."""
+    """A stop ends all processes within seconds, with one sentence and the exit code of shells."""
     many_files.write_files(tmp_path, 500)
     process = subprocess.Popen(
         command("cellar", tmp_path, "--at", "2026-11-25", "--jobs", "2"),
@@ -181,7 +181,7 @@ def test_stop_by_the_keyboard_is_clean(tmp_path: Path) -> None:
     assert process.poll() is None
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does: every process of the group
     out, err = process.communicate(timeout=30)
-    assert process.returncode == 1
+    assert process.returncode == 130
     assert out == b""
     assert err == b"trubshoot: stopped before all files were seen, so nothing is shown.\n"
     for _ in range(50):

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trubshoot.cli.exits import BAD_INPUT, FAILED, FINE, HAZARD
+from trubshoot.cli.exits import BAD_INPUT, FAILED, FINE, HAZARD, INTERRUPTED
 from trubshoot.cli.session import console, diagnostician, moment, unit_system
 from trubshoot.errors import UnitError
 from trubshoot.safety import Level
@@ -60,7 +60,7 @@ def run_cellar(
         seen = look_at_all(paths, folder, now, jobs)
     except KeyboardInterrupt:
         sys.stderr.write("trubshoot: stopped before all files were seen, so nothing is shown.\n")
-        return FAILED
+        return INTERRUPTED
     page = gather(folder.resolve().name or str(folder), now, seen, others, work.knowledge)
     _show(page, form, everything, system)
     if page.level >= Level.WARNING:

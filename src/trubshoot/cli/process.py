@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import codecs
 import contextlib
 import os
@@ -67,6 +68,8 @@ def leave(code: int) -> NoReturn:
             with contextlib.suppress(OSError, ValueError):
                 sys.stderr.write(f"trubshoot: the answer cannot be written: {problem.strerror}.\n")
     _flushed(sys.stderr)
+    if "multiprocessing" in sys.modules:  # gives back what the processes shared
+        atexit._run_exitfuncs()
     os._exit(code)
 
 
