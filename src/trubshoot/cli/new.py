@@ -166,7 +166,7 @@ def _name_of(file: Path | None) -> str:
         stem.encode("utf-8")
     except (UnreadableQuantity, UnicodeEncodeError):
         return "My batch"
-    return stem
+    return "My batch" if kinds.is_unknown(stem) else stem
 
 
 def _refuse_taken(path: Path) -> None:
