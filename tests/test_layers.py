@@ -50,7 +50,7 @@ OUTSIDE: Mapping[str, set[str]] = {
     "pydantic": {"batch", "knowledge_base"},
     "jinja2": {"report", "web"},
     "markupsafe": {"report", "web"},
-    "numpy": {"diagnosis", "interview", "lint", "physics"},
+    "numpy": {"diagnosis", "interview", "learning", "lint", "physics"},
     "starlette": {"web"},
     "uvicorn": {"web/serve.py"},
 }

@@ -281,6 +281,9 @@ class Bottling(LogEntry):
     headspace: Headspace | None = None
     temp_c: float | None = None
     caps: str | None = None
+    # never written in a file: gravity on that day as worked out for a bottling that was moved
+    predicted_points: float | None = None
+    predicted_sigma_points: float | None = None
 
 
 class Plan(Written):

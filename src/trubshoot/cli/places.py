@@ -22,14 +22,16 @@ _MOST_BYTES = 1_000_000
 # kind -> variable and folder under home elsewhere, variable on Windows
 _PLACES = {
     "config": ("XDG_CONFIG_HOME", ".config", "APPDATA"),
+    "data": ("XDG_DATA_HOME", ".local/share", "APPDATA"),
     "state": ("XDG_STATE_HOME", ".local/state", "LOCALAPPDATA"),
 }
 
 
-def folder(kind: Literal["config", "state"]) -> Path | None:
-    """Return the platform's folder for settings or for what is to go on later; None without one.
+def folder(kind: Literal["config", "data", "state"]) -> Path | None:
+    """Return the platform's folder for settings, for what lasts, or for what is to go on later.
 
-    Asked on every run, so it is worked out here and not by a package that takes longer to load.
+    None where there is no such folder. Asked on every run, so it is worked out here and not by a
+    package that takes longer to load.
     """
     variable, under_home, windows = _PLACES[kind]
     if sys.platform == "win32":

@@ -144,9 +144,11 @@ def save(text: str, output: Path, batch: Path, *, force: bool) -> None:
 
     try:
         real = output.resolve()
-    except (OSError, RuntimeError, ValueError) as error:
+        mode = _checked(real, output, batch, force=force)
+    except UnitError:
+        raise
+    except (OSError, RuntimeError, ValueError) as error:  # no such name can be
         raise _cannot(output, error) from error
-    mode = _checked(real, output, batch, force=force)
     try:
         descriptor, name = tempfile.mkstemp(dir=real.parent, prefix=f".{real.name}.")
         try:
@@ -183,16 +185,9 @@ def _checked(real: Path, output: Path, batch: Path, *, force: bool) -> int:
         raise UnitError(f"{output} is the batch file itself. Name another file with -o.")
     if not real.is_file():
         raise UnitError(f"{output} is no ordinary file. Name another with -o.")
-    if not force and not is_untouched(_read(real, output)):
+    if not force and not is_untouched(real.read_bytes()):
         raise UnitError(
             f"{output} is there already, and is no report of trubshoot or was changed since."
             " Name another file with -o, or replace it with --force."
         )
     return real.stat().st_mode & 0o777
-
-
-def _read(real: Path, output: Path) -> bytes:
-    try:
-        return real.read_bytes()
-    except OSError as error:
-        raise _cannot(output, error) from error

@@ -131,9 +131,12 @@ class Diagnostician:
         self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]
     ) -> tuple[Evidence, Opinion, tuple[HazardBlock, ...]]:
         evidence = collect(batch, self.knowledge, lambda: self.lexicon, now, words)
-        facts = {name: Fact.of(value) for name, value in evidence.facts.items()}
-        opinion = self.reasoner.run(facts)
-        return evidence, opinion, self._blocks(opinion.conclusions)
+        return evidence, *self.conclude(evidence.facts)
+
+    def conclude(self, facts: Mapping[str, float | str]) -> tuple[Opinion, tuple[HazardBlock, ...]]:
+        """Return what the rules make of facts, and the hazards among it."""
+        opinion = self.reasoner.run({name: Fact.of(value) for name, value in facts.items()})
+        return opinion, self._blocks(opinion.conclusions)
 
     def hazards_in_words(
         self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]

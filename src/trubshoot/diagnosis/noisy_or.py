@@ -123,11 +123,15 @@ def _absorb_absent(network: Network, told: Told) -> tuple[Vector, Vector, float]
     return there, 1 - network.prior, float(np.prod(1 - network.leak[absent]))
 
 
-def rank(network: Network, told: Told) -> Ranking:
-    """Return posterior and responsibility of every cause, exactly."""
+def rank(network: Network, told: Told, about: Sequence[int] | None = None) -> Ranking:
+    """Return posterior and responsibility of every cause, exactly.
+
+    `about` are the positions in `told.findings` that responsibility speaks of, when not all that
+    were told as present are to be explained.
+    """
     there, away, constant = _absorb_absent(network, told)
     strength = network.strength[:, list(told.findings)]
-    up = told.up
+    up = told.up if about is None else list(about)
     links = np.asarray(strength.any(axis=1))
     live, dead = np.flatnonzero(links), ~links  # numpy's set functions are slow to import
     start = np.zeros(1 << len(told.findings))

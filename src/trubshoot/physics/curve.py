@@ -33,7 +33,7 @@ LEVELS = (0.05, 0.50, 0.95)
 _DOZEN = 12  # readings between two looks at which draws are still worth it
 _HOPELESS = 80.0  # a draw that misses by so much more weighs exp(-40) of the other
 _NO_WEIGHT = 1e-8  # of the best draw: 100 000 such draws weigh a thousandth of it
-_CURVE_DRAWS = 8000  # leaves the ends of a band within a tenth of a point (measured)
+_CURVE_DRAWS = 8000  # leaves the ends of a band within a twentieth of its width (measured)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,258 @@
+"""Practice on a terminal: the case, what may be asked, what it taught, and the progress made."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from rich.text import Text
+
+from trubshoot.knowledge_base import KnowledgeBase
+from trubshoot.learning.drill import DrillPrompt, Offer
+from trubshoot.learning.drill_debrief import Chance, Debrief, Look, Score
+from trubshoot.learning.drill_draw import DrillCase
+from trubshoot.learning.drill_progress import Progress
+from trubshoot.report.terminal import Page, print_hazards
+from trubshoot.report.wording import BY, minutes_text, percent
+from trubshoot.safety import HazardBlock
+
+INVENTED = "This batch is invented: it was drawn from the model, and nobody brewed it."
+OWN_BATCH = "(Of the invented batch. For one of your own: trubshoot diagnose.)"
+WAYS = (
+    'Ask for a test by its number or in your own words; "name" and a cause when you know what it'
+    ' is, "name" alone for the list; "list" shows the tests again, "quit" keeps it for later.'
+)
+_WHERE = {"fermenting": "The beer is in the fermenter.", "bottled": "The beer is in bottles."}
+_MESSAGES: Mapping[str, str] = {
+    "empty": "Say something, or quit.",
+    "no_action": "Choose one by its number, or say what you would do.",
+    "no_number": "There are only {0} to choose from.",
+    "several": "That may mean several things: {0}. Say which.",
+    "a_cause": 'That is a cause: {0}. To give it as your answer: "name {0}".',
+    "an_action": "Say what you look for, such as a smell, a taste or a reading.",
+    "unknown": "Nothing known is called that.{0}",
+    "known": "You know that already: {0}.",
+    "not_now": "That cannot be found out at this stage of the batch: {0}.",
+    "barred": "Not while the hazard stands: {0}. It was not counted.",
+    "enough": "You have asked enough; name the cause.",
+    "so": "Yes: {0}.",
+    "not_so": "No. It is not so: {0}.",
+    "no_percent": "Say a number from 0 to 100, or nothing.",
+}
+
+
+def message_text(message: Sequence[str]) -> str:
+    """Return the words of a message of the machine."""
+    if not message:
+        return ""
+    kind, *about = message
+    text = "; ".join(about)
+    if kind == "unknown":
+        text = f" Nearest: {text}." if about else ""
+    return _MESSAGES[kind].format(text)
+
+
+def print_case(page: Page, knowledge: KnowledgeBase, case: DrillCase, place: str) -> None:
+    """Write what is told of an invented case."""
+    page.line(Text(f"{place}, level {case.level} of 5", style="bold"))
+    page.line(INVENTED)
+    page.line()
+    page.line(_WHERE[case.stage])
+    page.labelled("What made this", knowledge.findings[case.told[0]].label, 0)
+    if len(case.told) > 1:
+        page.line(Text("Also noticed:", style="bold"))
+    for name in case.told[1:]:
+        page.item("-", knowledge.findings[name].label)
+    if case.circumstances:
+        page.line(Text("What was done:", style="bold"))
+    for name in case.circumstances:
+        page.item("-", knowledge.contexts[name].label)
+
+
+def print_blocks(page: Page, blocks: Sequence[HazardBlock]) -> None:
+    """Write hazard blocks of the invented batch."""
+    if blocks:
+        print_hazards(page, blocks)
+        page.line(OWN_BATCH)
+        page.line()
+
+
+def print_prompt(page: Page, prompt: DrillPrompt, *, whole: bool) -> None:
+    """Write what is asked now; the list of tests only when it is wanted whole."""
+    told = message_text(prompt.message)
+    if told:
+        page.line(told)
+    if prompt.phase == "first":
+        page.line()
+        page.line(f"{prompt.ask} {prompt.how}")
+        for number, offer in enumerate(prompt.offers, 1):
+            page.item(f"{number:>2}.", offer.label)
+    elif prompt.phase == "ask" and whole:
+        page.line()
+        page.line(f"Tests, and how long each takes. {WAYS}")
+        for number, offer in enumerate(prompt.offers, 1):
+            page.item(f"{number:>2}.", _test(offer))
+        if not prompt.offers:
+            page.item("-", "None that is listed may be made here; name the cause.")
+    elif prompt.phase == "name":
+        page.line()
+        page.line('What made it? By number or name; "back" to ask more, "give up" to be told.')
+        for number, offer in enumerate(prompt.offers, 1):
+            page.item(f"{number:>2}.", offer.label)
+    elif prompt.phase == "sure":
+        page.line("How sure are you, 0 to 100? (nothing: you do not say)")
+
+
+def _test(offer: Offer) -> str:
+    done = " - asked" if offer.done else ""
+    return f"{offer.label} ({BY[offer.by]}, {minutes_text(offer.minutes)}){done}"
+
+
+def mark(prompt: DrillPrompt) -> str:
+    """Return what stands before the cursor: the time spent, once something was asked."""
+    return f"[{minutes_text(prompt.minutes)}] > " if prompt.minutes else "> "
+
+
+def print_debrief(page: Page, told: Debrief) -> None:
+    """Write what a case taught."""
+    page.head("What it was")
+    if told.stopped:
+        page.line(Text(f"The case ends here, because of this: {told.stopped}.", style="bold"))
+        page.line("No hazard block that stands leaves room for that. What it can do:")
+        for block in told.hazards:
+            page.item("-", f"{block.hazard} {block.consequence}")
+    causes = "; and ".join(one.label for one in told.true_causes)
+    page.line(f"{told.told[0].label}: made by {causes}.")
+    if told.named is not None:
+        right = "right" if told.score.correct else "not the cause here"
+        page.line(f"You named: {told.named.label}: {right}.")
+    _score(page, told)
+    _looks(page, told)
+    _better(page, told)
+    page.head("Next time")
+    page.line(told.next_time)
+    page.line(f"More: trubshoot learn {told.true_causes[0].id}")
+
+
+def _score(page: Page, told: Debrief) -> None:
+    score = told.score
+    page.line(Text(f"{score.points} of 100 points.", style="bold"))
+    for line in _score_lines(score):
+        page.item("-", line)
+    if score.sure is not None:
+        page.item(
+            "-",
+            f"You were {percent(score.sure)} sure; by what you knew it was"
+            f" {percent(told.named_chance)}.",
+        )
+
+
+def _score_lines(score: Score) -> list[str]:
+    lines = []
+    if score.stopped:
+        return ["Nothing counts once somebody may get hurt."]
+    if score.first_right is not None:
+        did = "was right" if score.first_right else "was not: leave it and keep people away"
+        lines.append(f"What you did first {did} (40 of the points).")
+    if not score.correct and score.sound:
+        lines.append("Not the cause, yet the likeliest by what you knew: half the points for it.")
+    took = minutes_text(score.minutes)
+    lines.append(f"You took {took}; an ideal asker {minutes_text(score.sensible_minutes)}.")
+    return lines
+
+
+def _looks(page: Page, told: Debrief) -> None:
+    page.head("What each question told")
+    page.line(
+        "One bit halves what is open. The chances say that the cause made it; * marks a true one."
+    )
+    page.item("0.", "At the start")
+    _chances(page, told.at_start)
+    for number, look in enumerate(told.looks, 1):
+        page.item(f"{number}.", _look(look))
+        _chances(page, look.leading)
+    if not told.looks:
+        page.line("You asked nothing.", 5)
+
+
+def _look(look: Look) -> str:
+    answer = "yes" if look.present else "no"
+    times = 2.0 ** abs(look.doublings)
+    way = "likelier" if look.doublings >= 0 else "less likely"
+    moved = f"true cause {times:.1f} times {way}" if times >= 1.05 else "true cause as likely"
+    return (
+        f"{look.finding.label}: {answer} ({minutes_text(look.minutes)}). Told {look.bits:.2f}"
+        f" bits, {look.expected_bits:.2f} expected; {moved}."
+    )
+
+
+def _chances(page: Page, chances: Sequence[Chance]) -> None:
+    for one in chances:
+        star = "*" if one.true else " "
+        page.item(f"{percent(one.chance):>9} {star}", one.cause.label, 3)
+
+
+def _better(page: Page, told: Debrief) -> None:
+    best = told.best_first
+    page.head("What would have told more")
+    if best is None:
+        page.line("Nothing that could be asked told anything.")
+    else:
+        asked = "You asked it." if best.asked else "You did not ask it."
+        answer = "yes" if best.present else "no"
+        page.line(
+            f"Best first question for its trouble: {best.finding.label}"
+            f" ({minutes_text(best.minutes)}, {best.expected_bits:.2f} bits expected; the answer:"
+            f" {answer}). {asked}"
+        )
+    if told.course:
+        page.line(f"An ideal asker, who would then be {percent(told.course_chance)} sure:")
+        for finding, present in told.course:
+            page.item("-", f"{finding.label}: {'yes' if present else 'no'}")
+    if told.mixed is not None:
+        _mixed(page, told)
+
+
+def _mixed(page: Page, told: Debrief) -> None:
+    mixed = told.mixed
+    if mixed is None:
+        return
+    page.head("What you mixed up")
+    page.line(f"{mixed.named.label} - and it was: {mixed.true.label}.")
+    if mixed.finding is None:
+        page.line("Nothing that could be found out here tells the two apart.")
+        return
+    known = f" You knew: {mixed.known}." if mixed.known else " You did not ask it."
+    page.line(
+        f"Told apart best by: {mixed.finding.label}. It shows in"
+        f" {percent(mixed.under_named)} with the one, in {percent(mixed.under_true)} with the"
+        f" other.{known}"
+    )
+
+
+def print_progress(page: Page, knowledge: KnowledgeBase, shown: Progress) -> None:
+    """Write what all cases together show."""
+    page.line(Text("Your practice", style="bold"))
+    if not shown.cases:
+        page.line("No case yet. Begin: trubshoot drill")
+        return
+    page.item("-", f"Hazards handled rightly: {shown.hazards_right} of {shown.hazard_cases}.")
+    page.item("-", f"Causes found: {shown.correct} of {shown.cases}.")
+    page.item("-", f"Mean {shown.mean_points:.0f} points of 100. Next case: level {shown.level}.")
+    took, ideal = minutes_text(shown.minutes), minutes_text(shown.sensible_minutes)
+    page.item("-", f"Time for tests: {took}; an ideal asker {ideal}.")
+    for level, cases, found in shown.by_level:
+        page.item("-", f"Level {level}: {found} of {cases} found.")
+    if shown.bands and shown.brier is not None:
+        page.head("How sure you were, and how often right")
+        for band in shown.bands:
+            right = percent(band.right / band.cases)
+            page.item("-", f"said {percent(band.mean_sure)} ({band.cases} cases): right {right}")
+        page.line(f"Brier score {shown.brier:.2f}: 0 is best, 0.25 is no better than a coin.")
+    if shown.mixed:
+        page.head("What you mix up most")
+        for named, true, times in shown.mixed:
+            labels = [
+                knowledge.causes[key].label if key in knowledge.causes else key
+                for key in (named, true)
+            ]
+            page.item("-", f"{labels[0]} - and it was: {labels[1]} ({times})")
