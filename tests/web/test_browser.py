@@ -32,6 +32,13 @@ PAGES = (
     "/batch/all_well.yaml/did?verb=bottled",
     "/batch/all_well.yaml/noticed",
     "/interview",
+    "/learn",
+    "/learn?q=buttr+and+glue",
+    "/learn/map",
+    "/learn/step/timing",
+    "/learn/finding/astringent_drying",
+    "/learn/cause/acetic_contamination",
+    "/drill",
     "/pair",
     "/nothing",
 )

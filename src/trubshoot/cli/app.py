@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
-from trubshoot.cli import learning_commands
+from trubshoot.cli import learning_commands, page_commands
 from trubshoot.cli.exits import BAD_INPUT, FAILED
 from trubshoot.errors import TrubshootError
 
@@ -298,54 +298,7 @@ def next_(
 
 
 learning_commands.add_to(app)
-
-
-@app.command()
-def web(
-    folder: Annotated[
-        Path, typer.Argument(help="The folder of the batch files.", show_default=True)
-    ] = Path(),
-    port: Annotated[int, typer.Option("--port", help="The port; 0 takes a free one.")] = 8410,
-    home_network: Annotated[
-        bool,
-        typer.Option("--home-network", help="Also for paired devices on the home network."),
-    ] = False,
-    address: Annotated[
-        str | None,
-        typer.Option("--address", help="Address of this machine there, if it has several."),
-    ] = None,
-    units: _Units = None,
-) -> None:
-    """Show the batches of a folder in a browser, on this machine only unless told otherwise."""
-    from trubshoot.cli.web import run_web
-
-    code = run_web(folder, port=port, home_network=home_network, address=address, units=units)
-    raise typer.Exit(code)
-
-
-@app.command()
-def report(
-    batch: Annotated[Path, typer.Argument(help="The batch file.", show_default=False)],
-    output: Annotated[
-        Path | None,
-        typer.Option(
-            "--output", "-o", help="The file to write; beside the batch if left out, - to show it."
-        ),
-    ] = None,
-    form: Annotated[
-        str | None,
-        typer.Option("--format", help="html or markdown; by the name of the file if left out."),
-    ] = None,
-    at: _At = None,
-    units: _Units = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Replace a file that is no untouched report.")
-    ] = False,
-) -> None:
-    """Write a report of a batch to keep, print or send: one file, hazards first, with figures."""
-    from trubshoot.cli.report import Wanted, run_report
-
-    raise typer.Exit(run_report(batch, Wanted(output, form, at, units, force)))
+page_commands.add_to(app)
 
 
 @app.command()
