@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import threading
+from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trubshoot.cli.exits import FINE
 from trubshoot.cli.session import chosen_units, diagnostician, unit_system
 from trubshoot.errors import UnitError
 
+if TYPE_CHECKING:
+    from trubshoot.learning.drill_progress import Record
+
+_WRITING = threading.Lock()
 _NEEDED = ("starlette", "uvicorn", "jinja2")
 
 
@@ -33,5 +40,24 @@ def run_web(
     Cellar(folder)  # refused before anything is opened
     home = home_address(address) if home_network else None
     system = None if chosen is None else unit_system(chosen, "metric")
-    run(diagnostician(), folder, Wanted(port, home), system)
+    run(diagnostician(), folder, Wanted(port, home), system, _OnDisk())
     return FINE
+
+
+class _OnDisk:
+    """Records of practice in the learner's own file, the one of `trubshoot drill`."""
+
+    def read(self) -> tuple[Record, ...]:
+        """Return all of them, the oldest first."""
+        from trubshoot.cli.drill_store import Store
+
+        return Store().read()[0].records
+
+    def add(self, record: Record) -> None:
+        """Keep one more; what cannot be written is only not kept."""
+        from trubshoot.cli.drill_store import Store
+
+        with _WRITING:
+            store = Store()
+            kept, _ = store.read()
+            store.write(replace(kept, records=(*kept.records, record)))

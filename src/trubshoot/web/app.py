@@ -13,7 +13,14 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from trubshoot.report.page.style import stylesheet
-from trubshoot.web import pages_answers, pages_batch, pages_interview, pages_pair
+from trubshoot.web import (
+    pages_answers,
+    pages_batch,
+    pages_drill,
+    pages_interview,
+    pages_learn,
+    pages_pair,
+)
 from trubshoot.web.guard import Guard
 from trubshoot.web.sessions import Clock
 from trubshoot.web.site import FOLDER, Site, missing
@@ -87,6 +94,13 @@ def make_app(site: Site, clock: Clock) -> Guard:
             Route("/interview/{id}/back", pages_interview.back, methods=post),
             Route("/interview/{id}/enough", pages_interview.enough, methods=post),
             Route("/interview/{id}/save", pages_interview.save, methods=post),
+            Route("/learn", pages_learn.learn, methods=get),
+            Route("/learn/map", pages_learn.whole_map, methods=get),
+            Route("/learn/{kind}/{id}", pages_learn.thing, methods=get),
+            Route("/drill", pages_drill.start, methods=get),
+            Route("/drill/begin", pages_drill.begin, methods=post),
+            Route("/drill/{id}", pages_drill.show, methods=get),
+            Route("/drill/{id}/answer", pages_drill.answer, methods=post),
             Route("/pair", pages_pair.pair, methods=get + post),
             Route("/pair/code", pages_pair.code, methods=post),
             Route("/static/{file}", _static, methods=get),

@@ -15,6 +15,7 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import Any, TypeVar
 
 from trubshoot.batch import Batch, read_batch
@@ -25,6 +26,8 @@ from trubshoot.diagnosis.not_assessed import failure_blocks, hazards_in_text
 from trubshoot.diagnosis.overview import Overview, overview
 from trubshoot.diagnosis.plan_next import NextStep, plan_next
 from trubshoot.errors import BatchError, Problem
+from trubshoot.learning.browse import Library
+from trubshoot.learning.drill_draw import Bench
 from trubshoot.safety import HazardBlock
 from trubshoot.web.cellar import BatchFile
 from trubshoot.web.log_rows import LogRow, log_rows
@@ -77,6 +80,16 @@ class Kitchen:
     async def write(self, run: Callable[[], T]) -> T:
         """Return what a call gives that waits for a disk or a lock."""
         return await asyncio.get_running_loop().run_in_executor(self._writers, run)
+
+    @cached_property
+    def library(self) -> Library:
+        """Return the pages of what is known; asked for in the thinker only."""
+        return Library(self.work)
+
+    @cached_property
+    def bench(self) -> Bench:
+        """Return what draws cases of practice; asked for in the thinker only."""
+        return Bench(self.work)
 
     def ahead(self, file: BatchFile) -> None:
         """Work out the slow answers about a batch that is looked at, once nobody else waits."""

@@ -8,9 +8,11 @@ from collections import OrderedDict
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Generic, TypeVar
+from typing import Generic, Protocol, TypeVar
 
 from trubshoot.interview import Interview, State
+from trubshoot.learning.drill import Drill, DrillState
+from trubshoot.learning.drill_progress import Record
 
 T = TypeVar("T")
 
@@ -115,26 +117,71 @@ class Talk:
         return self.history[-1]
 
 
-class Talks:
-    """The interviews that go on."""
+@dataclass
+class Practice:
+    """One invented case that is being played: whose, and where it stands."""
+
+    session: str
+    drill: Drill
+    state: DrillState = field(default_factory=DrillState)
+
+
+class Owned(Protocol):
+    """Something that belongs to one browser."""
+
+    @property
+    def session(self) -> str:
+        """The browser's session."""
+
+
+Thing = TypeVar("Thing", bound=Owned)
+
+
+class Store(Generic[Thing]):
+    """What goes on in the browsers, each thing seen by its own browser alone."""
 
     def __init__(self) -> None:
-        self._talks: Kept[Talk] = Kept(MOST_TALKS)
+        self._things: Kept[Thing] = Kept(MOST_TALKS)
 
-    def begin(self, talk: Talk) -> str:
-        """Keep a new interview and return its id; the oldest of the same browser may go."""
-        own = [key for key, other in self._talks.items() if other.session == talk.session]
+    def begin(self, thing: Thing) -> str:
+        """Keep a new thing and return its id; the oldest of the same browser may go."""
+        own = [key for key, _ in self.of(thing.session)]
         for key in own[: max(0, len(own) - MOST_TALKS_EACH + 1)]:
-            self._talks.drop(key)
+            self._things.drop(key)
         name = secrets.token_urlsafe(12)
-        self._talks.put(name, talk)
+        self._things.put(name, thing)
         return name
 
-    def get(self, name: str, session: str) -> Talk | None:
-        """Return an interview of this browser; None when it is not there, or somebody else's."""
-        talk = self._talks.get(name)
-        return talk if talk is not None and talk.session == session else None
+    def get(self, name: str, session: str) -> Thing | None:
+        """Return a thing of this browser; None when it is not there, or somebody else's."""
+        thing = self._things.get(name)
+        return thing if thing is not None and thing.session == session else None
 
-    def of(self, session: str) -> list[tuple[str, Talk]]:
-        """Return the interviews of a browser, the oldest first."""
-        return [(key, talk) for key, talk in self._talks.items() if talk.session == session]
+    def of(self, session: str) -> list[tuple[str, Thing]]:
+        """Return the things of a browser, the oldest first."""
+        return [(key, thing) for key, thing in self._things.items() if thing.session == session]
+
+
+class Records(Protocol):
+    """Where the records of practice are kept."""
+
+    def read(self) -> tuple[Record, ...]:
+        """Return all of them, the oldest first."""
+
+    def add(self, record: Record) -> None:
+        """Keep one more; quietly not, when the machine cannot."""
+
+
+class InMemory:
+    """Records that end with the server."""
+
+    def __init__(self) -> None:
+        self._records: tuple[Record, ...] = ()
+
+    def read(self) -> tuple[Record, ...]:
+        """Return all of them, the oldest first."""
+        return self._records
+
+    def add(self, record: Record) -> None:
+        """Keep one more."""
+        self._records = (*self._records, record)

@@ -145,6 +145,7 @@ def _batch_page(
         "instruments": INSTRUMENTS,
         "samples": SAMPLES,
         "instrument": _instrument(known.batch),
+        "asks_fizz": known.diagnosis is not None and known.diagnosis.evidence.stage != "brewing",
     }
     chosen = dict(INSTRUMENTS)[values["instrument"]].lower()
     values["measured"] = f"beer and sample, {chosen}, now"
@@ -302,7 +303,7 @@ async def _log(request: Request, read: Any) -> Response:
         mark = await site.once.do(_mark(request), run)
     except (BatchError, UnitError) as error:
         return await _refused(request, error)
-    return see(f"/batch/{quote(file.name, safe='')}?told={mark}#told")
+    return see(f"/batch/{quote(file.name, safe='')}?told={mark}")
 
 
 def _mark(request: Request) -> str:
@@ -329,7 +330,7 @@ async def undo(request: Request) -> Response:
         mark = await site.once.do(_mark(request), run)
     except BatchError as error:
         return await _refused(request, error)
-    return see(f"/batch/{quote(file.name, safe='')}?told={mark}#told")
+    return see(f"/batch/{quote(file.name, safe='')}?told={mark}")
 
 
 async def _told(request: Request, written: Written, asked: datetime, title: str) -> str:

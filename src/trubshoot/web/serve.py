@@ -25,6 +25,7 @@ from trubshoot.web.app import make_app
 from trubshoot.web.cellar import Cellar
 from trubshoot.web.guard import Doors, Guard
 from trubshoot.web.kitchen import FRESH_IN_LIST, Kitchen
+from trubshoot.web.memory import Records
 from trubshoot.web.sessions import CODE_LIVES_S, Pairing, Sessions
 from trubshoot.web.site import Site
 
@@ -203,10 +204,25 @@ def _show_code(code: str) -> None:
     sys.stdout.flush()
 
 
-def run(work: Diagnostician, folder: Path, wanted: Wanted, units: UnitSystem | None) -> None:
-    """Serve the pages until the program is interrupted."""
+def run(
+    work: Diagnostician,
+    folder: Path,
+    wanted: Wanted,
+    units: UnitSystem | None,
+    records: Records,
+) -> None:
+    """Serve the pages until the program is interrupted.
+
+    Args:
+        work: the knowledge made ready.
+        folder: the cellar.
+        wanted: port and address.
+        units: units to show; None: those of each file.
+        records: where the records of practice are kept.
+    """
     sockets = listen(wanted)
     site, app = build(work, folder, sockets, pairing=wanted.home is not None, units=units)
+    site.records = records
     port = sockets[0].getsockname()[1]
     sys.stdout.write(f"Batches of {site.cellar.folder}\n")
     sys.stdout.write(f"On this machine: http://{HERE}:{port}/\n")

@@ -21,12 +21,17 @@ from trubshoot.units import UnitSystem
 from trubshoot.web.cellar import BatchFile, Cellar
 from trubshoot.web.guard import Doors, Form
 from trubshoot.web.kitchen import Kitchen
-from trubshoot.web.memory import Kept, Once, Talks, Told
+from trubshoot.web.memory import InMemory, Kept, Once, Practice, Records, Store, Talk, Told
 from trubshoot.web.sessions import Pairing, Session, Sessions
 
 FOLDER = Path(__file__).parent
 # (address, words) of the places that every page leads to
-NAVIGATION: tuple[tuple[str, str], ...] = (("/", "Batches"), ("/interview", "Ask"))
+NAVIGATION: tuple[tuple[str, str], ...] = (
+    ("/", "Batches"),
+    ("/interview", "Ask"),
+    ("/learn", "Learn"),
+    ("/drill", "Practise"),
+)
 
 
 @dataclass
@@ -41,7 +46,9 @@ class Site:
     units: UnitSystem | None  # as chosen on the command line or in the settings; None: the file's
     once: Once = field(default_factory=Once)
     told: Kept[Told] = field(default_factory=lambda: Kept(1000))
-    talks: Talks = field(default_factory=Talks)
+    talks: Store[Talk] = field(default_factory=Store)
+    practice: Store[Practice] = field(default_factory=Store)
+    records: Records = field(default_factory=InMemory)
 
     def units_of(self, own: UnitSystem) -> UnitSystem:
         """Return the units to show."""
