@@ -77,6 +77,21 @@ def test_json_keys_of_an_unusable_file(outputs: Path, capsys: pytest.CaptureFixt
     assert keys_of(plain) == documented("A file that cannot be used") | hazards
 
 
+def test_json_keys_of_what_if_and_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    """The same for the commands that run the model forward; both sides have the same fields."""
+    early, before = EXAMPLES / "bottled_too_early.yaml", EXAMPLES / "before_brew_day.yaml"
+    shared = {"format_version", "hazards", "level", "batch", "asked_at", "trubshoot", "missing"}
+    asked = {
+        "What if": ("whatif", early, "--at", "2026-04-05", "--change", "waited until day 14"),
+        "A brew plan": ("plan", before, "--at", "2026-06-20"),
+    }
+    for section, arguments in asked.items():
+        plain = json.loads(run(capsys, *arguments, "--format", "json").out)
+        found = {key for key in keys_of(plain) if re.split(r"[.\[]", key)[0] not in shared}
+        twins = ("pressure.after.", "hazards_by_practice.after[].", "faults[].best.")
+        assert {key for key in found if not key.startswith(twins)} == documented(section)
+
+
 def test_levels_and_states_are_those_documented() -> None:
     """Levels named in the page are those the program knows."""
     from trubshoot.safety import Level

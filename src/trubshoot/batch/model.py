@@ -304,7 +304,9 @@ class Outcome(LogEntry):
     """What it turned out to be, once the brewer knows."""
 
     entry: Literal["turned_out"] = "turned_out"
-    text: str
+    text: str  # id or label of a cause, "none of these", or any words
+    sure: Literal["certain", "guess"] | None = None
+    words: str | None = None  # what showed it, or what it was when none of the causes
 
 
 Entry = (

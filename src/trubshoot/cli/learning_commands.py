@@ -7,12 +7,7 @@ from typing import Annotated
 
 import typer
 
-_At = Annotated[
-    str | None, typer.Option("--at", help='The day to answer for, such as "2026-04-12".')
-]
-_Units = Annotated[
-    str | None, typer.Option("--units", help="us or metric; the file's own by default.")
-]
+from trubshoot.cli.options import At, Units
 
 
 def add_to(app: typer.Typer) -> None:
@@ -29,8 +24,8 @@ def add_to(app: typer.Typer) -> None:
             bool, typer.Option("--all", help="Every fault, not only what changed noticeably.")
         ] = False,
         form: Annotated[str, typer.Option("--format", help="text or json.")] = "text",
-        at: _At = None,
-        units: _Units = None,
+        at: At = None,
+        units: Units = None,
     ) -> None:
         """Say what another way of brewing would have changed: faults, causes and pressure."""
         from trubshoot.cli.whatif import run_whatif
@@ -47,7 +42,7 @@ def add_to(app: typer.Typer) -> None:
         at: Annotated[
             str | None, typer.Option("--at", help='The brew day, such as "2026-04-12".')
         ] = None,
-        units: _Units = None,
+        units: Units = None,
     ) -> None:
         """Before brew day: the likeliest faults of this process, what lowers them, and a card."""
         from trubshoot.cli.plan import run_plan

@@ -97,7 +97,7 @@ def run_log(
         return code
     # a line of the past is answered for its own time, so that an old log can be replayed
     asked = clock if when.at is None and when.day is None else asked_for(written, clock)
-    return _tell(path, written, asked, units, "Logged")
+    return tell(path, written, asked, units, "Logged")
 
 
 def _refused(path: Path, words: Sequence[str], error: BatchError | UnitError) -> int:
@@ -137,7 +137,7 @@ def run_undo(path: Path, at: str | None, units: str | None) -> int:
         code = unreadable(path, [], error, clock, "text")
         sys.stderr.write("Nothing was written.\n")
         return code
-    return _tell(path, written, clock if at is None else moment(at), units, "Taken back")
+    return tell(path, written, clock if at is None else moment(at), units, "Taken back")
 
 
 def run_csv(
@@ -191,10 +191,10 @@ def run_csv(
         sys.stdout.write(f"{name} holds no row that is not in the log already.\n")
         return FINE
     asked = clock if at is None else moment(at)
-    return _tell(path, written, asked, units, f"From {readings.rows} rows of {name}")
+    return tell(path, written, asked, units, f"From {readings.rows} rows of {name}")
 
 
-def _tell(path: Path, written: Written, asked: datetime, units: str | None, title: str) -> int:
+def tell(path: Path, written: Written, asked: datetime, units: str | None, title: str) -> int:
     """Print what a change of the file changed, new hazards before everything else."""
     code = guarded(lambda: _changes(path, written, asked, units, title), "text", verdict=False)
     if code not in (FINE, HAZARD):

@@ -11,6 +11,7 @@ from trubshoot.evidence.words import resolve
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.physics.curve import CurveFit, fit_gravity_curve, half_time_hours
 
+_DRAWS = 100_000
 _LEAST = 3  # readings, the one at pitching included
 _DRAWN = 30  # pieces of a drawn curve
 _LONGEST_DRAWN = 1.5  # past the last reading and the usual end a curve only runs flat
@@ -80,6 +81,8 @@ def _fit(
     count: int,
     at_days: tuple[float, ...],
 ) -> GravityFit:
+    # without readings every draw counts alike, so that fewer of them do
+    draws = _DRAWS if after else _DRAWS // 5
     og, end = evidence.og_points or 0.0, evidence.expected_end
     assert end is not None
     row_id = resolve(batch.yeast.strain_class, knowledge.yeast_classes)
@@ -103,6 +106,7 @@ def _fit(
             min(max(end.sigma_points, 0.3), 15.0),
             min(max(hours, 4.0), 800.0),
             at_days=at_days,
+            draws=draws,
             reading_sigma_points=min(max(0.3, *(sigma for _, _, sigma in after), 0.3), 5.0),
         )
     except OutOfRangeError as error:

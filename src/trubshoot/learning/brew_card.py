@@ -185,7 +185,7 @@ def _sugar(
     ended = replace(basis, left=PointsLeft(0.0, 0.5), left_most=PointsLeft(0.0, 0.5))
     volume = basis.volume_l or batch.wort.volume_l
     ended = replace(ended, volume_l=volume)
-    table = sugar_table(ended, knowledge, weighed=True)
+    table = sugar_table(ended, knowledge, weighed=True, only=kind)
     row = next((item for item in table.rows if item.kind == kind), None) if table else None
     grams = row.batch_g if row is not None else None
     return label, grams, row is not None and row.capped, volume, basis.target_vols

@@ -70,6 +70,8 @@ class BrewPlan:
     card: BrewCard
     missing: tuple[Missing, ...]
     likelier: tuple[tuple[str, tuple[str, ...]], ...]  # circumstances known to raise a cause, why
+    engine: str
+    engine_faults: tuple[str, ...]  # where the two rule engines differed: the safer answer counts
     knowledge_version: str
 
 
@@ -83,7 +85,7 @@ def brew_plan(work: Diagnostician, draft: Draft, now: datetime, brew_day: dateti
         brew_day: when the yeast is to go in.
     """
     batch = draft.read()
-    _, _, blocks, _ = work.bottling(batch, now)
+    _, opinion, blocks, _ = work.bottling(batch, now)
     side = side_of(work, batch, now, with_age=False)
     numbers = card_numbers(batch, side.evidence, work.knowledge, brew_day)
     facts = side.evidence.facts
@@ -103,6 +105,8 @@ def brew_plan(work: Diagnostician, draft: Draft, now: datetime, brew_day: dateti
         ),
         missing=side.evidence.missing,
         likelier=_likelier(work, side),
+        engine=opinion.engine,
+        engine_faults=opinion.faults,
         knowledge_version=work.knowledge.version,
     )
 

@@ -94,6 +94,8 @@ class WhatIf:
     pressures: tuple[tuple[PressureAt | None, PressureAt | None], ...]
     kept_upper: bool  # the upper pressure was kept, since the change only took knowledge away
     left_out: tuple[str, ...]  # what of the log was left out of the comparison
+    engine: str
+    engine_faults: tuple[str, ...]  # where the two rule engines differed: the safer answer counts
     knowledge_version: str
 
 
@@ -110,7 +112,7 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
     """
     old = draft.read()
     new, changes = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
-    _, _, blocks, _ = work.bottling(old, now)
+    _, opinion, blocks, _ = work.bottling(old, now)
     later = now + timedelta(days=sum(change.moved_days for change in changes))
     new, later = _asked_late_enough(new, later)
     before = side_of(work, old, now)
@@ -131,6 +133,8 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
         pressures=_pressures(before.outlook, after.outlook),
         kept_upper=kept,
         left_out=_left_out(old, changes),
+        engine=opinion.engine,
+        engine_faults=opinion.faults,
         knowledge_version=work.knowledge.version,
     )
 

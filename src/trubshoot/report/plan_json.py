@@ -67,8 +67,12 @@ def plan_json(plan: BrewPlan, units: UnitSystem) -> dict[str, Any]:
             {"what": gap.what, "assumed": gap.assumed, "matters": gap.matters}
             for gap in plan.missing
         ],
-        "version": __version__,
-        "knowledge_version": plan.knowledge_version,
+        "trubshoot": {
+            "version": __version__,
+            "knowledge": plan.knowledge_version,
+            "engine": plan.engine,
+            "faults": list(plan.engine_faults),
+        },
     }
 
 

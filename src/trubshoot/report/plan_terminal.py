@@ -8,7 +8,7 @@ from rich.text import Text
 from trubshoot.learning.plan import BrewPlan, PlannedFault
 from trubshoot.report import plan_words, wording
 from trubshoot.report.terminal import Page, print_hazards
-from trubshoot.report.whatif_terminal import AMONG
+from trubshoot.report.whatif_terminal import AMONG, print_engine_faults
 from trubshoot.units import UnitSystem
 
 PITCHED = "The yeast is in already: `trubshoot next` and `trubshoot whatif` speak of such a batch."
@@ -39,6 +39,7 @@ def print_plan(console: Console, plan: BrewPlan, units: UnitSystem, *, card_only
         page.line(AMONG)
         page.line()
     _card(page, plan, units)
+    print_engine_faults(page, plan.engine_faults)
 
 
 def _known(page: Page, plan: BrewPlan) -> None:

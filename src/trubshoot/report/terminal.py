@@ -57,8 +57,13 @@ class Page:
             self.console.print(shown, soft_wrap=True)
 
 
-def print_hazards(page: Page, blocks: Iterable[HazardBlock]) -> None:
-    """Write the hazard blocks; they stand before everything else."""
+def print_hazards(
+    page: Page, blocks: Iterable[HazardBlock], *, reasons: str = "Why we say this:"
+) -> None:
+    """Write the hazard blocks; they stand before everything else.
+
+    `reasons` heads what each block rests on.
+    """
     for block in blocks:
         title = Text()
         title.append(f"{block.level.name}: ", style=_COLOUR[block.level])
@@ -70,7 +75,7 @@ def print_hazards(page: Page, blocks: Iterable[HazardBlock]) -> None:
             page.item(f"{number:>2}", step.do, 2)
         if block.gate_why:
             page.line(block.gate_why)
-        page.line("Why we say this:")
+        page.line(reasons)
         for reason in block.because:
             page.item("-", reason)
         if block.unknown:
@@ -96,6 +101,8 @@ def print_diagnosis(
     print_hazards(page, diagnosis.hazards)
     page.line(Text(diagnosis.batch, style="bold"))
     page.line(f"Asked {wording.date_text(diagnosis.asked_at)}, {wording.age_text(diagnosis)}.")
+    if diagnosis.own is not None:
+        page.line(wording.own_history(diagnosis.own))
     _log(page, diagnosis, labels, units)
     _causes(page, diagnosis, labels, why=why)
     _practice(page, diagnosis)
@@ -256,6 +263,10 @@ def _missing(page: Page, diagnosis: Diagnosis) -> None:
 
 
 def _why(page: Page, diagnosis: Diagnosis) -> None:
+    if diagnosis.own is not None:
+        page.head("Your own confirmed batches")
+        for line in wording.own_shifts(diagnosis.own, diagnosis.named_causes):
+            page.item("-", line)
     page.head("Rules that fired")
     for trace in diagnosis.traces:
         page.item("-", f"{trace.conclusion} <- {trace.rule}: {trace.because}")

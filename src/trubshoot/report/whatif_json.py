@@ -58,8 +58,12 @@ def whatif_json(answer: WhatIf) -> dict[str, Any]:
             "after": _hazards(answer.after),
         },
         "left_out": list(answer.left_out),
-        "version": __version__,
-        "knowledge_version": answer.knowledge_version,
+        "trubshoot": {
+            "version": __version__,
+            "knowledge": answer.knowledge_version,
+            "engine": answer.engine,
+            "faults": list(answer.engine_faults),
+        },
     }
 
 

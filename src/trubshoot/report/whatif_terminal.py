@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from rich.console import Console
 from rich.text import Text
 
@@ -42,10 +44,17 @@ def print_whatif(console: Console, answer: WhatIf, units: UnitSystem, *, all_: b
     _turns(page, answer, all_=all_)
     _pressure(page, answer, units)
     _hazards(page, answer)
+    print_engine_faults(page, answer.engine_faults)
     if answer.left_out:
         page.head("Left out")
         for item in answer.left_out:
             page.item("-", f"{item}.")
+
+
+def print_engine_faults(page: Page, faults: Iterable[str]) -> None:
+    """Write where the two rule engines differed."""
+    for fault in faults:
+        page.item("!", f"Fault in trubshoot, please report: {fault}. The safer answer is shown.")
 
 
 def turned(before: float, after: float) -> str:

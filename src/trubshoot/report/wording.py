@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from trubshoot.diagnosis.network import FindingState
+from trubshoot.diagnosis.own_history import OwnHistory
 from trubshoot.diagnosis.result import Diagnosis, KnownContext, RankedCause, Weight
 from trubshoot.evidence.model import Missing
 from trubshoot.safety import Level
@@ -146,6 +148,37 @@ def summary(diagnosis: Diagnosis, units: UnitSystem) -> list[str]:
             span = f", from {format_temp(low, units)} to {format_temp(high, units)}"
         estimated = " (worked out from the room)" if "only_room_temp" in facts else ""
         lines.append(f"Fermented at about {format_temp(mean, units)}{span}{estimated}.")
+    return lines
+
+
+def own_history(own: OwnHistory) -> str:
+    """Return one sentence that own batches count in this answer, and how to leave them out."""
+    batches = f"{own.confirmed} confirmed batch{'' if own.confirmed == 1 else 'es'}"
+    text = (
+        f"Chances take in {batches} of your own ({own.folder}). The textbook's answer:"
+        " --no-own-history. Hazards never depend on it."
+    )
+    if own.unreadable:
+        text += f" {own.unreadable} of your files could not be read and do not count."
+    return text
+
+
+def own_shifts(own: OwnHistory, named: Sequence[RankedCause]) -> list[str]:
+    """Return how own batches shift the chance beforehand of causes named or confirmed."""
+    names = dict.fromkeys([*(cause.id for cause in named), *(item.cause for item in own.seen)])
+    lines = [
+        f"The textbook counts as {own.strength:.0f} batches beside your {own.confirmed}. Chances"
+        " beforehand, before anything noticed in this batch:"
+    ]
+    for name in names:
+        prior = own.priors.get(name)
+        if prior is None:
+            continue
+        held = ", held at the bound" if prior.at_bound else ""
+        lines.append(
+            f"{prior.label}: {percent(prior.textbook)} by the textbook, {percent(prior.own)} with"
+            f" your own ({prior.count} of your {own.confirmed} confirmed batches{held})"
+        )
     return lines
 
 

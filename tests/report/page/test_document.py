@@ -164,6 +164,19 @@ def test_every_table_has_heads_and_even_rows(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
+def test_what_scrolls_can_be_reached_by_the_keyboard(name: str) -> None:
+    """A table that may be wider than a phone lies in a named region that takes the focus."""
+    regions = [node for node in page(name).all("div") if "wide" in node.classes]
+    assert regions
+    for region in regions:
+        assert region.attributes["tabindex"] == "0"
+        assert region.attributes["role"] == "region"
+        assert region.attributes["aria-label"] == region.all("caption")[0].text
+    order = [node.attributes.get("tabindex", "0") for node in page(name).all()]
+    assert set(order) == {"0"}  # the order of the keyboard is the order of the page
+
+
+@pytest.mark.parametrize("name", NAMES)
 def test_ids_are_unique_and_references_lead_somewhere(name: str) -> None:
     """No id stands twice, and every label that is named exists."""
     nodes = page(name).all()

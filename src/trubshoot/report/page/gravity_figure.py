@@ -22,6 +22,7 @@ from trubshoot.units import UnitSystem
 
 _HEIGHT = 236.0
 _TITLE = "Gravity since pitching"
+_DENSE = 30  # readings from which marks would cover each other
 
 
 def gravity_figure(overview: Overview, units: UnitSystem) -> Figure | None:
@@ -69,7 +70,8 @@ def gravity_figure(overview: Overview, units: UnitSystem) -> Figure | None:
         pieces.append(plot.line([(0.0, end.points), (1.02 * last, end.points)], "edge"))
     if curve:
         pieces.append(plot.line([(day, 1000 * (q.median - 1)) for day, q in curve], "blue"))
-    pieces += [_reading(plot, reading) for reading in thinned(readings)]
+    shown = thinned(readings)
+    pieces += [_reading(plot, reading, dense=len(shown) > _DENSE) for reading in shown]
     pieces += _marks(plot, overview, last, high)
     words = _words(overview, readings)
     return Figure(
@@ -81,20 +83,24 @@ def gravity_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     )
 
 
-def _reading(plot: svg.Plot, reading: Reading) -> Markup:
-    """Return a dot with a bar as long as the reading may be off either way."""
+def _reading(plot: svg.Plot, reading: Reading, *, dense: bool) -> Markup:
+    """Return a dot with a bar as long as the reading may be off either way; small among many."""
     x = plot.x.at(reading.day or 0.0)
     top = plot.y.at(reading.points + reading.sigma_points)
     bottom = plot.y.at(reading.points - reading.sigma_points)
-    ends = "".join(f"M{svg.number(x - 3)} {svg.number(y)}h6" for y in (top, bottom))
+    ends = (
+        "" if dense else "".join(f"M{svg.number(x - 3)} {svg.number(y)}h6" for y in (top, bottom))
+    )
     return svg.joined(
         [
             svg.element(
                 "path",
-                class_="line ink",
+                class_="line ink" if not dense else "line thin ink",
                 d=f"M{svg.number(x)} {svg.number(top)}V{svg.number(bottom)}{ends}",
             ),
-            svg.element("circle", class_="dot", cx=x, cy=plot.y.at(reading.points), r=3.2),
+            svg.element(
+                "circle", class_="dot", cx=x, cy=plot.y.at(reading.points), r=1.9 if dense else 3.2
+            ),
         ]
     )
 
