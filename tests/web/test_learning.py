@@ -77,9 +77,9 @@ def test_words_lead_to_their_thing(served: Served, diagnostician: Diagnostician)
     one = visitor.get("/learn?q=cause+acetic_contamination")
     assert one.headers["location"] == "/learn/cause/acetic_contamination"
     assert "Nothing known is called that" in visitor.get("/learn?q=qqqqzzzz").text
-    several = Library(diagnostician).index.find("sour")
+    several = Library(diagnostician).index.find("cloudy")
     assert len(several.meant) > 1
-    shown = unescape(visitor.get("/learn?q=sour").text)
+    shown = unescape(visitor.get("/learn?q=cloudy").text)
     for thing in several.meant:
         assert f'href="/learn/{thing.kind}/{thing.id}"><strong>{thing.label}' in shown
 
