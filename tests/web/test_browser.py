@@ -16,6 +16,7 @@ from tests.web.support import Served, fill
 
 from trubshoot.batch import read_batch
 from trubshoot.batch.model import BeerTemperature, GravityReading
+from trubshoot.web import pages_drill
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -109,7 +110,7 @@ def serious(page: Page, axe: str, rules: str = "{}") -> list[str]:
 
 _TOO_SMALL = """() => [...document.querySelectorAll('a, button, input, select, textarea, summary')]
   .filter(one => one.type !== 'hidden' && one.checkVisibility() && !one.closest('.skip'))
-  .filter(one => !(one.matches('a') && one.closest('p, li') && !one.closest('nav, ul')))
+  .filter(one => getComputedStyle(one).display !== 'inline' || !one.matches('a')) // in a text
   .map(one => one.closest('label.choice') || one)
   .map(one => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
   .filter(([, box]) => box.height < 44 || box.width < 44)
@@ -384,3 +385,31 @@ def test_two_taps_on_one_button_log_once(open_page: Open, served: Served) -> Non
         page.get_by_role("button", name="Log it").dblclick()
         page.locator("#told").wait_for()
     assert len(read_batch(path).log) == before + 1
+
+
+def test_a_whole_case_of_practice(
+    open_page: Open, axe: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A case from the first action over tests to what it taught, with the record kept."""
+    monkeypatch.setattr(pages_drill.secrets, "randbelow", lambda most: 3)
+    with open_page() as page:
+        page.goto("/drill")
+        page.get_by_label("How hard").select_option("1")
+        _click(page, "A new case")
+        seen(page.get_by_role("heading", name="What do you do first?")).to_be_visible()
+        assert serious(page, axe) == []
+        assert page.evaluate(_TOO_SMALL) == []
+        page.locator(".answers button").first.click()
+        seen(page.get_by_role("heading", name="Ask for a test")).to_be_visible()
+        page.locator(".answers button").first.click()
+        seen(page.get_by_role("heading", name=re.compile("What you found out"))).to_be_visible()
+        assert serious(page, axe) == []
+        _click(page, "I know what it is")
+        page.locator(".answers button").first.click()
+        page.get_by_label("From 0 to 100").fill("60")
+        _click(page, "Done")
+        seen(page.get_by_role("heading", level=1)).to_have_text("What it was")
+        assert "of 100 points" in page.locator("main").inner_text()
+        assert serious(page, axe) == []
+        page.get_by_role("link", name="On to another case").click()
+        seen(page.get_by_role("heading", name="So far")).to_be_visible()

@@ -122,6 +122,9 @@ class Guard:
                 raise
             late = PlainTextResponse("This took too long. Try again.\n", 503)
             await late(scope, receive, send_guarded)
+        except Exception:
+            if not begun:  # otherwise it was reported and answered where it happened
+                raise
 
     async def _checked(self, scope: Scope, receive: Receive, send: Send) -> None:
         headers = Headers(scope=scope)
