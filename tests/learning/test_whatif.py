@@ -80,6 +80,31 @@ def test_the_chances_of_the_old_side_do_not_see_how_the_beer_turned_out() -> Non
     assert not any("seen" in item for item in other.left_out)
 
 
+def test_taking_knowledge_away_lowers_no_chance_and_no_hazard() -> None:
+    """Without its readings a log would look better; the answer shows what it is with them."""
+    answer = ask("not: gravity")
+    assert answer.removed
+    for fault in answer.faults:
+        assert fault.after >= fault.before - 1e-9, fault.finding
+    ids = {block.id for block in answer.after.hazards}
+    assert {block.id for block in answer.before.hazards} <= ids
+
+
+def test_a_change_beside_what_is_taken_away_still_counts() -> None:
+    """Less sugar lowers the pressure as it would alone; the reading taken out adds nothing."""
+    alone, beside = ask("sugar 1 oz"), ask("sugar 1 oz", "not: gravity")
+    assert upper(alone)[1] < upper(alone)[0]
+    assert upper(beside)[1] >= upper(alone)[1]
+    gush = {fault.finding: fault.after for fault in alone.faults}["gusher_all"]
+    assert {fault.finding: fault.after for fault in beside.faults}["gusher_all"] >= gush
+
+
+def test_an_earlier_bottling_lowers_no_pressure() -> None:
+    """The readings that fall away with it are no reason to expect less gas."""
+    before, after = upper(ask("bottled on day 4"))
+    assert after >= before
+
+
 @pytest.mark.parametrize(
     "change",
     ["not: gravity", "bottles.kind: unknown", "not: beer", "wort.expected_fg: ?", "not: pitched"],

@@ -99,6 +99,8 @@ def plain(batch: Batch) -> dict[str, Any]:
 
 
 def _nothing(did: list[str]) -> str:
+    if did and did[0].startswith("no "):
+        return f"changes nothing: {did[0]}"
     same = f" ({did[0]})" if did else ""
     return f"changes nothing: the log says so already{same}"
 

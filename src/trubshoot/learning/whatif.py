@@ -6,6 +6,7 @@ opened bottles, belong to the practice that made them and are left out of the co
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -13,8 +14,7 @@ from datetime import datetime, timedelta
 from trubshoot.batch import Batch
 from trubshoot.batch.model import Bottling, GravityReading, Observation, Outcome
 from trubshoot.diagnosis import Diagnostician
-from trubshoot.evidence import collect
-from trubshoot.evidence.model import BottleOutlook, PressureAt
+from trubshoot.evidence.model import PressureAt
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.learning.changes import Change, apply_changes
 from trubshoot.learning.draft import Draft
@@ -26,8 +26,8 @@ from trubshoot.learning.sides import (
     predict,
     side_of,
     with_prediction,
-    without_outcomes,
 )
+from trubshoot.learning.whatif_pressure import changed_outlook, pressures_beside
 from trubshoot.safety import HazardBlock, Level, overall_level
 
 NOTICEABLE_SHARE, NOTICEABLE_CHANCE = 0.15, 0.01  # of the odds, and of the chance itself
@@ -92,7 +92,8 @@ class WhatIf:
     turns: tuple[Turn, ...]
     predicted: Predicted | None
     pressures: tuple[tuple[PressureAt | None, PressureAt | None], ...]
-    kept_upper: bool  # the upper pressure was kept, since the change only took knowledge away
+    kept_upper: bool  # an upper pressure was kept up: knowledge alone was taken away
+    removed: bool  # a change only takes knowledge away; nothing is shown lower for it
     left_out: tuple[str, ...]  # what of the log was left out of the comparison
     engine: str
     engine_faults: tuple[str, ...]  # where the two rule engines differed: the safer answer counts
@@ -111,14 +112,16 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
     Raises: UnitError, BatchError: a change or a batch that cannot be read.
     """
     old = draft.read()
+    untouched = copy.deepcopy(draft)
     new, changes = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
     _, opinion, blocks, _ = work.bottling(old, now)
     later = now + timedelta(days=sum(change.moved_days for change in changes))
     new, later = _asked_late_enough(new, later)
     before = side_of(work, old, now)
     after, predicted = _changed_side(work, new, later, changes)
-    look, kept = _outlook(work, old, new, later, changes, before, after, predicted)
-    after = replace(after, outlook=look)
+    known = _known_side(work, untouched, changes, later)
+    look, kept = changed_outlook(work, new, later, changes, before, after, predicted, known)
+    after = _with_hazards(replace(after, outlook=look), known)
     return WhatIf(
         batch=old.name,
         asked_at=now,
@@ -127,11 +130,17 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
         changes=changes,
         before=before,
         after=after,
-        faults=fault_changes(work.knowledge, before.forecast, after.forecast),
+        faults=fault_changes(
+            work.knowledge,
+            before.forecast,
+            after.forecast,
+            None if known is None else known.forecast,
+        ),
         turns=_turns(work, before, after),
         predicted=predicted,
-        pressures=_pressures(before.outlook, after.outlook),
+        pressures=pressures_beside(before.outlook, after.outlook),
         kept_upper=kept,
+        removed=known is not None,
         left_out=_left_out(old, changes),
         engine=opinion.engine,
         engine_faults=opinion.faults,
@@ -167,61 +176,42 @@ def _changed_side(
     return side, predicted
 
 
-def _outlook(
-    work: Diagnostician,
-    old: Batch,
-    new: Batch,
-    now: datetime,
-    changes: Sequence[Change],
-    before: Side,
-    after: Side,
-    predicted: Predicted | None,
-) -> tuple[BottleOutlook | None, bool]:
-    """Return the gas and pressure under the change, and whether a pressure was kept up.
-
-    Readings that belong to another fermentation do not speak for the new one, so it is reckoned
-    from the expected end; the upper value stays at least what those readings gave. And what was
-    only taken out of the log never lowers a pressure.
-    """
-    look = after.outlook
-    floor: list[BottleOutlook | None] = []
-    if predicted is not None and not any(change.moved_days for change in changes):
-        floor.append(look)
-        batch = with_prediction(without_outcomes(new), predicted)
-        look = collect(batch, work.knowledge, lambda: work.lexicon, now).outlook
-    if any(change.removed for change in changes):
-        floor.append(before.outlook)
-    if look is None or not floor:
-        return look, False
-    kept = False
-    for other in floor:
-        if other is not None:
-            look, raised = _at_least(look, other)
-            kept = kept or raised
-    return look, kept
+def _known_side(
+    work: Diagnostician, draft: Draft, changes: Sequence[Change], now: datetime
+) -> Side | None:
+    """Return the changed practice with nothing taken out of the log; None when nothing was."""
+    if not any(change.removed for change in changes):
+        return None
+    texts = [change.text for change in changes if not change.removed]
+    batch, kept = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
+    batch, later = _asked_late_enough(batch, now)
+    side, predicted = _changed_side(work, batch, later, kept)
+    look, _ = changed_outlook(work, batch, later, kept, side, side, predicted, None)
+    return replace(side, outlook=look)
 
 
-def _at_least(look: BottleOutlook, other: BottleOutlook) -> tuple[BottleOutlook, bool]:
-    """Return an outlook whose upper values are no lower than those of another."""
-    others = {point.place: point for point in other.pressures}
-    raised = False
-    points = []
-    for point in look.pressures:
-        twin = others.get(point.place)
-        if twin is not None and twin.upper_bar > point.upper_bar:
-            raised = True
-            band = twin.upper_band
-            point = replace(point, upper_bar=twin.upper_bar, upper_band=band)
-        points.append(point)
-    upper = max(look.upper_vols, other.upper_vols)
-    return replace(look, pressures=tuple(points), upper_vols=upper), raised
+def _with_hazards(side: Side, known: Side | None) -> Side:
+    """Return a side with the hazards that stand when nothing is taken out of the log."""
+    if known is None:
+        return side
+    there = {block.id for block in side.hazards}
+    more = tuple(block for block in known.hazards if block.id not in there)
+    return replace(side, hazards=(*side.hazards, *more))
 
 
 def fault_changes(
-    knowledge: KnowledgeBase, before: Forecast, after: Forecast
+    knowledge: KnowledgeBase, before: Forecast, after: Forecast, known: Forecast | None = None
 ) -> tuple[FaultChange, ...]:
-    """Return every fault with its chance before and after, the largest difference first."""
-    found = [_fault(knowledge, name, before, after) for name in before.findings]
+    """Return every fault with its chance before and after, the largest difference first.
+
+    `known` is the change with nothing taken out of the log: no chance is lower than with it.
+    """
+
+    def worse(name: str) -> Forecast:
+        lower = known is not None and after.of_finding(name) < known.of_finding(name)
+        return known if known is not None and lower else after
+
+    found = [_fault(knowledge, name, before, worse(name)) for name in before.findings]
     return tuple(sorted(found, key=lambda fault: -abs(fault.after - fault.before)))
 
 
@@ -310,16 +300,6 @@ def _causes_of(work: Diagnostician, kind: str, name: str) -> list[str]:
 def _chance(side: Side, cause: str) -> float:
     shown = side.forecast
     return float(shown.cause_chance[shown.causes.index(cause)]) if cause in shown.causes else 0.0
-
-
-def _pressures(
-    before: BottleOutlook | None, after: BottleOutlook | None
-) -> tuple[tuple[PressureAt | None, PressureAt | None], ...]:
-    """Return the pressures of both sides place by place."""
-    old = {point.place: point for point in before.pressures} if before is not None else {}
-    new = {point.place: point for point in after.pressures} if after is not None else {}
-    places = dict.fromkeys([*old, *new])
-    return tuple((old.get(place), new.get(place)) for place in places)
 
 
 def _left_out(batch: Batch, changes: Sequence[Change]) -> tuple[str, ...]:

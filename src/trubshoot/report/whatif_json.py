@@ -53,6 +53,7 @@ def whatif_json(answer: WhatIf) -> dict[str, Any]:
             "after": outlook_json(answer.after.outlook),
             "upper_kept": answer.kept_upper,
         },
+        "knowledge_removed": answer.removed,
         "hazards_by_practice": {
             "before": _hazards(answer.before),
             "after": _hazards(answer.after),

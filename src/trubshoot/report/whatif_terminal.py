@@ -20,6 +20,10 @@ AMONG = (
     "Chances are among batches that make somebody ask for help, so compare them with each other;"
     " most batches go well."
 )
+REMOVED = (
+    "What is only taken out of the log changes no beer: no chance, pressure or hazard is shown"
+    " lower for it."
+)
 NO_PROMISE = "None is worked out from what is written down, which is no promise that there is none."
 
 
@@ -40,6 +44,8 @@ def print_whatif(console: Console, answer: WhatIf, units: UnitSystem, *, all_: b
     for change in answer.changes:
         for sentence in change.did:
             page.item("-", sentence)
+    if answer.removed:
+        page.line(REMOVED)
     _faults(page, answer, all_=all_)
     _turns(page, answer, all_=all_)
     _pressure(page, answer, units)
@@ -149,8 +155,8 @@ def _pressure(page: Page, answer: WhatIf, units: UnitSystem) -> None:
         )
     if answer.kept_upper:
         page.line(
-            "The upper value is kept where it was: knowledge that is only taken away, or readings"
-            " of another fermentation, lower no pressure."
+            "An upper value is kept up: knowledge that is only taken away, readings of another"
+            " fermentation, and fewer readings lower no pressure."
         )
 
 
