@@ -65,7 +65,30 @@ def test_json_keys_are_those_documented(outputs: Path, capsys: pytest.CaptureFix
         arguments = ("diagnose", path, "--at", "2026-11-01", "--saw", "flurb wibble")
         told = run(capsys, *arguments, "--format", "json")
         found |= keys_of(json.loads(told.out))
+    own = ("diagnose", clash, "--own-history", _confirmed(outputs), "--format", "json")
+    found |= keys_of(json.loads(run(capsys, *own).out))
     assert found == documented("A diagnosis")
+
+
+def _confirmed(outputs: Path) -> Path:
+    """Return a folder with one confirmed batch."""
+    folder = outputs / "confirmed"
+    folder.mkdir(exist_ok=True)
+    (folder / "a.yaml").write_text(
+        "batch: a\nlog:\n  - {day: 9, turned_out: weak_glass, sure: certain}\n", "utf-8"
+    )
+    return folder
+
+
+def test_json_keys_of_a_cellar(outputs: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The same for a whole cellar; its hazards have the fields of a diagnosis."""
+    folder = _confirmed(outputs)
+    for path in EXAMPLES.glob("*.yaml"):
+        (folder / path.name).write_bytes(path.read_bytes())
+    (folder / "bad.yaml").write_text("batch: [x\n", "utf-8")
+    told = run(capsys, "cellar", folder, "--at", "2026-11-01", "--format", "json")
+    hazards = {key for key in documented("A diagnosis") if key.startswith("hazards[]")}
+    assert keys_of(json.loads(told.out)) == documented("A cellar") | hazards
 
 
 def test_json_keys_of_an_unusable_file(outputs: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from trubshoot.cli.exits import BAD_INPUT
 from trubshoot.cli.log import tell
-from trubshoot.cli.session import diagnostician, unit_system
+from trubshoot.cli.session import console, diagnostician, unit_system
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 
@@ -47,10 +47,8 @@ def run_confirm(
     from trubshoot.learning.history import NONE_OF_THESE, find_cause
 
     unit_system(units, "metric")  # refused before anything is written
-    knowledge = diagnostician().knowledge
-    said = " ".join(cause)
     try:
-        found = find_cause(knowledge, said)
+        found = find_cause(diagnostician().knowledge, " ".join(cause))
     except BatchError as error:
         return _refused(error)
     if sure is not None and _SURE.get(sure, sure) not in _SURE.values():
@@ -87,19 +85,31 @@ def run_confirm(
         return code
     asked = clock if when == (None, None) else asked_for(written, clock)
     code = tell(path, written, asked, units, "Confirmed")
-    if found:
-        told = knowledge.causes[found]
-        step = knowledge.steps[told.step].label
-        sys.stdout.write(f"It turned out to be: {told.label}. Step: {step}.\n")
-        if told.kind != "normal":
-            sys.stdout.write(f"Next time: {told.next_time}\n")
-    else:
-        sys.stdout.write("It turned out to be none of the causes that are known here.\n")
-    sys.stdout.write(
-        "Hazards stand as before: a confirmation never ends one. "
-        f"To take it back: trubshoot log {path} --undo\n"
-    )
+    _say(path, found)
     return code
+
+
+def _say(path: Path, found: str) -> None:
+    """Print what was confirmed, the habit for next time, and how to take it back."""
+    from trubshoot.report.terminal import Page
+
+    shown = console()
+    with shown.capture() as captured:
+        page = Page(shown)
+        if found:
+            knowledge = diagnostician().knowledge
+            told = knowledge.causes[found]
+            step = knowledge.steps[told.step].label
+            page.line(f"It turned out to be: {told.label}. Step: {step}.")
+            if told.kind != "normal":
+                page.line(f"Next time: {told.next_time}")
+        else:
+            page.line("It turned out to be none of the causes that are known here.")
+        page.line(
+            "Hazards stand as before: a confirmation never ends one. To take it back:"
+            f" trubshoot log {path} --undo"
+        )
+    sys.stdout.write(captured.get())
 
 
 def _refused(error: BatchError) -> int:

@@ -28,7 +28,7 @@ class StepSum:
 
     @property
     def batches(self) -> float:
-        """Return the batches this step is thought to have spoiled, chances and certain ones."""
+        """Return the batches this step is behind: likely and confirmed ones."""
         return self.chances + self.confirmed
 
 

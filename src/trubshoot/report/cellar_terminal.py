@@ -149,8 +149,8 @@ def _recurs(page: Page, cellar: Cellar) -> None:
         return
     page.head("What recurs, by step")
     page.line(
-        "Batches that each step is thought to have spoiled: those confirmed, and the chances of"
-        " the others added up. Only causes that made something noticed count."
+        "In how many batches each step is thought to have made what was noticed: those"
+        " confirmed, and the chances of the others added up."
     )
     most = worth[0].batches
     label = max(len(item.label) for item in worth[:SHOWN_STEPS])
@@ -171,7 +171,7 @@ def _change(page: Page, first: StepSum, batches: int) -> None:
     page.head("What to change first")
     page.item(
         "-",
-        f"{first.label}: mending it would have spared about {first.batches:.1f} of"
+        f"{first.label}: mending it would have spared trouble in about {first.batches:.1f} of"
         f" {batches} batch{'' if batches == 1 else 'es'}. Most of it:"
         f" {first.cause_label} ({first.cause_batches:.1f}).",
     )
