@@ -319,6 +319,7 @@ def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         "constants.yaml": knowledge.constants,
         "confusions.yaml": knowledge.confusions,
         "interview.yaml": knowledge.interview,
+        "forbidden_actions.yaml": knowledge.forbidden_actions,
     }
     for template, entries in groups.items():
         for key, entry in entries.items():  # type: ignore[attr-defined]

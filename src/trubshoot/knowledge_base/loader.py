@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from trubshoot import __version__
 from trubshoot.errors import KnowledgeError, Problem
-from trubshoot.knowledge_base import asking, parsed_cache, schema, tables
+from trubshoot.knowledge_base import advice_schema, asking, parsed_cache, schema, tables
 from trubshoot.knowledge_base.files import knowledge_folder, yaml_files
 from trubshoot.yaml_lines import Document, read_yaml
 
@@ -35,8 +35,10 @@ _TABLES: dict[str, type[schema.Entry]] = {
     "signs": schema.Sign,
     "facts": schema.Fact,
     "synonyms": schema.Synonyms,
+    "common_words": schema.CommonWords,
     "confusions": asking.Confusion,
     "interview": asking.InterviewItem,
+    "forbidden_actions": advice_schema.ForbiddenActions,
     "yeast_classes": tables.YeastClass,
     "sugars": tables.Sugar,
     "fermentables": tables.Fermentable,
@@ -56,8 +58,10 @@ class KnowledgeBase:
     signs: dict[str, schema.Sign]
     facts: dict[str, schema.Fact]
     synonyms: dict[str, schema.Synonyms]
+    common_words: dict[str, schema.CommonWords]
     confusions: dict[str, asking.Confusion]
     interview: dict[str, asking.InterviewItem]
+    forbidden_actions: dict[str, advice_schema.ForbiddenActions]
     causes: dict[str, schema.Cause]
     findings: dict[str, schema.Finding]
     rules: dict[str, schema.RuleSpec]
