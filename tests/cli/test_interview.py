@@ -268,6 +268,27 @@ def test_answers_go_into_the_log_of_a_file(start: Start, tmp_path: Path) -> None
     assert "a brown ring of foam" in text[len(before.rstrip()) :]
 
 
+def test_what_belongs_into_the_head_is_offered_too(start: Start, tmp_path: Path) -> None:
+    """With --ask a detail of the head is written there on a yes, and what stands there stays."""
+    path = tmp_path / "mine.yaml"
+    path.write_text(
+        "batch: mine   # kept\nwort: {volume: 20 l}\nlog:\n"
+        "  - {at: 2026-11-01, gravity: 1.050}\n  - {at: 2026-11-01, did: pitched}\n"
+    )
+    talk = start("diagnose", "mine.yaml", "--ask", "--at", "2026-11-20 18:00")
+    talk.say("the kit says it should finish at 1.010, 5 gallons of wort")
+    talk.say("yes")
+    talk.say("stop")
+    talk.wait_for("wort: expected_fg")
+    assert "the file says wort.volume already" in " ".join(talk.shown.split())
+    os.write(talk.master, b"yes\n")
+    talk.code()
+    assert "Added wort.expected_fg to the head" in " ".join(talk.shown.split())
+    assert path.read_text().startswith(
+        "batch: mine   # kept\nwort: {volume: 20 l, expected_fg: 1.010}\nlog:\n"
+    )
+
+
 def test_a_file_that_cannot_be_read_still_shows_its_hazards(start: Start, tmp_path: Path) -> None:
     """With --ask a broken file is answered as without it: hazards in its words, then its lines."""
     (tmp_path / "broken.yaml").write_text("batch: x\nlog:\n  - {saw: a bottle exploded}\n")
