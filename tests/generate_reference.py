@@ -5,6 +5,7 @@ Run: python -m tests.generate_reference [--check]
 - docs/reference/knowledge_format.md from the schema classes and tests/field_meanings.yaml;
 - docs/reference/messages.md from the error classes;
 - causes.md, findings.md, rules.md and sources.md there from the knowledge files;
+- docs/tutorial/ by following it, page after page, in one empty folder (tests/tutorial.py);
 - every block of program output in README.md, DEVELOPERS.md and docs/, by running its command.
 
 With --check nothing is written; stale files are named and the exit code is 1.
@@ -26,7 +27,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 import annotated_types
 import yaml
-from tests import knowledge_pages
+from tests import knowledge_pages, tutorial
 
 from trubshoot import errors
 from trubshoot.knowledge_base import load_knowledge, loader, schema
@@ -257,10 +258,14 @@ def output_of(command: str) -> str:
     return ended.stdout.decode("utf-8")
 
 
-def shown(spec: str) -> str:
-    """Return the block for `COMMAND | from REGEX | until REGEX`; both limits may be left out."""
+def shown(spec: str, output: str | None = None) -> str:
+    """Return the block for `COMMAND | from REGEX | until REGEX`; both limits may be left out.
+
+    `output` is what the command printed, when it was run already.
+    """
     command, *limits = [part.strip() for part in spec.split(" | ")]
-    lines = output_of(command).rstrip("\n").split("\n")
+    output = output_of(command) if output is None else output
+    lines = output.rstrip("\n").split("\n")
     start, end = 0, len(lines)
     for limit in limits:
         word, pattern = limit.split(" ", 1)
@@ -281,6 +286,12 @@ def shown(spec: str) -> str:
     return f"<!-- shown: {spec} -->\n```console\n{body}\n```\n<!-- end of what is shown -->"
 
 
+@cache
+def followed() -> dict[Path, str]:
+    """Return the pages of the tutorial after following them once."""
+    return tutorial.follow(shown)
+
+
 def pages() -> list[Path]:
     """Return every page of the documentation."""
     return [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
@@ -297,6 +308,7 @@ def generated() -> dict[Path, str]:
         reference / "sources.md": knowledge_pages.sources(knowledge, NOTICE),
         reference / "knowledge_format.md": knowledge_format(),
         reference / "messages.md": messages(),
+        **followed(),
     }
     for page in pages():
         text = page.read_text("utf-8") if page.is_file() else ""

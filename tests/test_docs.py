@@ -224,7 +224,8 @@ def test_layers_are_as_pictured() -> None:
 def test_every_dependency_is_explained() -> None:
     """The page on dependencies names exactly the packages of pyproject.toml."""
     project = tomllib.loads(_text("pyproject.toml"))["project"]
-    declared = [*project["dependencies"], *project["optional-dependencies"]["test"]]
+    optional = project["optional-dependencies"]
+    declared = [*project["dependencies"], *(one for extra in optional.values() for one in extra)]
     wanted = {re.split(r"[^\w-]", item)[0].lower() for item in declared}
     rows = re.findall(r"^\| ([\w, -]+) \|", _text("docs/explanation/dependencies.md"), re.MULTILINE)
     named = {word.lower() for row in rows for word in row.split(", ")} - {"package"}

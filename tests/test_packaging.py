@@ -101,7 +101,7 @@ def test_wheel_carries_licence_and_command(wheel: Path) -> None:
         requires = [
             line for line in archive.read(metadata).decode().splitlines() if "Requires-Dist" in line
         ]
-    assert "trubshoot = trubshoot.cli.app:main" in text
+    assert "trubshoot = trubshoot.__main__:main" in text
     assert any("licenses/" in name for name in names)
     assert any("durable-rules" in line and "python_version < " in line for line in requires)
 

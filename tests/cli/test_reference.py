@@ -65,7 +65,30 @@ def test_json_keys_are_those_documented(outputs: Path, capsys: pytest.CaptureFix
         arguments = ("diagnose", path, "--at", "2026-11-01", "--saw", "flurb wibble")
         told = run(capsys, *arguments, "--format", "json")
         found |= keys_of(json.loads(told.out))
+    own = ("diagnose", clash, "--own-history", _confirmed(outputs), "--format", "json")
+    found |= keys_of(json.loads(run(capsys, *own).out))
     assert found == documented("A diagnosis")
+
+
+def _confirmed(outputs: Path) -> Path:
+    """Return a folder with one confirmed batch."""
+    folder = outputs / "confirmed"
+    folder.mkdir(exist_ok=True)
+    (folder / "a.yaml").write_text(
+        "batch: a\nlog:\n  - {day: 9, turned_out: weak_glass, sure: certain}\n", "utf-8"
+    )
+    return folder
+
+
+def test_json_keys_of_a_cellar(outputs: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The same for a whole cellar; its hazards have the fields of a diagnosis."""
+    folder = _confirmed(outputs)
+    for path in EXAMPLES.glob("*.yaml"):
+        (folder / path.name).write_bytes(path.read_bytes())
+    (folder / "bad.yaml").write_text("batch: [x\n", "utf-8")
+    told = run(capsys, "cellar", folder, "--at", "2026-11-01", "--format", "json")
+    hazards = {key for key in documented("A diagnosis") if key.startswith("hazards[]")}
+    assert keys_of(json.loads(told.out)) == documented("A cellar") | hazards
 
 
 def test_json_keys_of_an_unusable_file(outputs: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -75,6 +98,21 @@ def test_json_keys_of_an_unusable_file(outputs: Path, capsys: pytest.CaptureFixt
     plain = json.loads(run(capsys, "diagnose", bad, "--format", "json").out)
     hazards = {key for key in documented("A diagnosis") if key.startswith("hazards[]")}
     assert keys_of(plain) == documented("A file that cannot be used") | hazards
+
+
+def test_json_keys_of_what_if_and_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    """The same for the commands that run the model forward; both sides have the same fields."""
+    early, before = EXAMPLES / "bottled_too_early.yaml", EXAMPLES / "before_brew_day.yaml"
+    shared = {"format_version", "hazards", "level", "batch", "asked_at", "trubshoot", "missing"}
+    asked = {
+        "What if": ("whatif", early, "--at", "2026-04-05", "--change", "waited until day 14"),
+        "A brew plan": ("plan", before, "--at", "2026-06-20"),
+    }
+    for section, arguments in asked.items():
+        plain = json.loads(run(capsys, *arguments, "--format", "json").out)
+        found = {key for key in keys_of(plain) if re.split(r"[.\[]", key)[0] not in shared}
+        twins = ("pressure.after.", "hazards_by_practice.after[].", "faults[].best.")
+        assert {key for key in found if not key.startswith(twins)} == documented(section)
 
 
 def test_levels_and_states_are_those_documented() -> None:

@@ -247,6 +247,37 @@ def test_plateau_and_fall() -> None:
     assert facts["gravity_rise_points"] == 0
 
 
+def test_gravity_against_the_end_is_the_mean_of_equal_readings() -> None:
+    """13, 12 and 14 against 12: a point above, whatever the latest of them shows."""
+    days = ("10", "14", "18")
+    readings = [
+        f"at: 2026-03-{day} 16:20, gravity: {sg}, {WELL_TAKEN}"
+        for day, sg in zip(days, ("1.013", "1.012", "1.014"), strict=True)
+    ]
+    head = "wort: {expected_og: 1.050, expected_fg: 1.012}\n"
+    head += "instruments: {hydrometer_scale: 20 C, hydrometer_in_water: 1.000}\n"
+    facts = facts_of(batch(head, *readings))
+    assert facts["readings_unchanged"] == 3
+    assert number(facts, "last_gravity_points") == pytest.approx(14, abs=POINT)
+    expected = 13 - number(facts, "expected_end_points")
+    assert number(facts, "points_above_expected_end") == pytest.approx(expected, abs=POINT)
+    # one division of a hydrometer for two: the latest speaks alone
+    facts = facts_of(batch(head, *readings[1:]))
+    expected = 14 - number(facts, "expected_end_points")
+    assert number(facts, "points_above_expected_end") == pytest.approx(expected, abs=POINT)
+
+
+def test_more_equal_readings_may_lie_further_apart() -> None:
+    """2.2 points between the highest and the lowest: too far for three readings, not for five."""
+    readings = [
+        f"at: 2026-03-{10 + 2 * step} 16:20, gravity: {sg}, {WELL_TAKEN}"
+        for step, sg in enumerate((1.0120, 1.0130, 1.0125, 1.0142, 1.0128))
+    ]
+    assert facts_of(batch("", *readings))["readings_unchanged"] == 5
+    three = [readings[0], readings[3], readings[4]]
+    assert facts_of(batch("", *three))["readings_unchanged"] == 2
+
+
 def test_slope_of_a_falling_gravity() -> None:
     """Readings that fall by 2 points a day have no plateau and a slope of 2."""
     readings = [

@@ -205,3 +205,43 @@ def test_prior_spread_of_the_end_by_another_way():
     expected = np.percentile(ended, [5, 50, 95])
     got = [fit.days_to_end.low, fit.days_to_end.median, fit.days_to_end.high]
     assert got == pytest.approx(list(expected), rel=0.05)
+
+
+def _noisy(count: int) -> tuple[list[float], list[float]]:
+    """Return days and gravities of a made-up batch, off by up to a point either way."""
+    days = [0.5 + 13.0 * index / (count - 1) for index in range(count)]
+    wobble = [(index * 7 % 5 - 2) * 0.0005 for index in range(count)]
+    return days, [
+        1.011 + 0.039 / (1 + (day / 2.6) ** 4) + off for day, off in zip(days, wobble, strict=True)
+    ]
+
+
+@pytest.mark.parametrize("count", [3, 12, 13, 25, 60])
+def test_draws_given_up_would_not_have_counted(count: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With many readings most draws are given up early; the answer is that of looking at all."""
+    days, readings = _noisy(count)
+    quick = curve.fit_gravity_curve(days, readings, 1.050, 1.011, 2.0, 42.0, draws=20_000)
+    monkeypatch.setattr(curve, "_HOPELESS", float("inf"))
+    whole = curve.fit_gravity_curve(days, readings, 1.050, 1.011, 2.0, 42.0, draws=20_000)
+    assert quick.fg == whole.fg
+    assert quick.days_to_end == whole.days_to_end
+    assert quick.points_left == whole.points_left
+    assert quick.effective_draws == pytest.approx(whole.effective_draws)
+    assert quick.worst_residual == pytest.approx(whole.worst_residual)
+
+
+@pytest.mark.parametrize("count", [2, 4])
+def test_drawn_band_is_that_of_all_draws(count: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The curve is drawn from fewer draws; its band differs by a twentieth of its width at most."""
+    days, readings = _noisy(count)
+    at = [0.5 * step for step in range(30)]
+    few = curve.fit_gravity_curve(days, readings, 1.050, 1.011, 2.0, 42.0, at_days=at)
+    monkeypatch.setattr(curve, "_CURVE_DRAWS", 10**9)
+    monkeypatch.setattr(curve, "_NO_WEIGHT", -1.0)
+    whole = curve.fit_gravity_curve(days, readings, 1.050, 1.011, 2.0, 42.0, at_days=at)
+    assert few.fg == whole.fg
+    assert few.curve != whole.curve  # fewer draws were taken indeed
+    for (_, one), (_, other) in zip(few.curve, whole.curve, strict=True):
+        near = max(0.05 * (other.high - other.low), 0.0001)
+        for level in ("low", "median", "high"):
+            assert getattr(one, level) == pytest.approx(getattr(other, level), abs=near)

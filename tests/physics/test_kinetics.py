@@ -176,3 +176,22 @@ def test_out_of_range_is_refused(function, arguments):
     """Outside its range, and for a value that is no number, a formula refuses to answer."""
     with pytest.raises(OutOfRangeError):
         function(*arguments)
+
+
+@pytest.mark.parametrize("readings", range(3, 11))
+def test_equal_readings_against_the_studentized_range(readings):
+    """The factor is the ratio of scipy's upper 5 % points of the range of normal readings."""
+    from scipy import stats
+
+    of_three = stats.studentized_range.ppf(0.95, 3, 1e5)
+    expected = stats.studentized_range.ppf(0.95, readings, 1e5) / of_three
+    assert kinetics.equal_range_factor(readings) == pytest.approx(expected, abs=0.003)
+
+
+def test_few_readings_get_no_wider_range():
+    """One, two and three readings share a factor of 1; it never falls with more of them."""
+    factors = [kinetics.equal_range_factor(count) for count in range(1, 40)]
+    assert factors[:3] == [1.0, 1.0, 1.0]
+    assert factors == sorted(factors)
+    with pytest.raises(OutOfRangeError):
+        kinetics.equal_range_factor(0)

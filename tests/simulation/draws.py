@@ -102,8 +102,8 @@ def _beer(rng: np.random.Generator, n: int, yeast: Index, flags: dict[str, Flags
     wort = _pick(rng, n, [0.30, 0.40, 0.30])  # kit, extract, all grain
     flags["unfermentable"] = (rng.random(n) < priors.UNFERMENTABLE) & (wort != 2) & ~saison
     short = np.where(flags["unfermentable"], rng.uniform(8, 20, n), 0.0)
-    spread = np.array([4.0, 3.5, 2.5])[wort]
-    attenuation = of_yeast(yeast, "attenuation") + np.array([-2.0, -2.0, 1.0])[wort]
+    spread = np.array(priors.WORT_SPREAD)[wort]
+    attenuation = of_yeast(yeast, "attenuation") + np.array(priors.WORT_SHIFT)[wort]
     attenuation = np.clip(attenuation + rng.normal(0, spread) - short, 45, 104)
     fg = og * (1 - attenuation / 100)
     flags["wrong_label"] = rng.random(n) < priors.WRONG_LABEL

@@ -113,10 +113,13 @@ def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Ar
     fully &= has["forced"] | (has["expected_fg"] & has["fermentables"] & has["og"])
     fully &= ~flags["crash"] | notes.cold_said
     fully &= ~flags["topped_up"] | has["top_up"]
+    bulk = drawn.choice["way"] == 0
+    fully &= bulk | has["bottle_size"]  # so much a bottle: of which size?
     lacks = ~fully
     # sugar for the whole batch: by the scale, and stirred in; else the check reckons with worse.
     # It says nothing of the fall, so that a log without it is not called lacking
-    sugar_told = (drawn.choice["way"] != 0) | (has["weighed"] & has["stirred"])
+    stirred = has["stirred"] & ~(flags["uneven"] & flags["uneven_said"])
+    sugar_told = ~bulk | (has["weighed"] & stirred)
 
     hidden_error = np.where(flags["refractometer_old"], -drawn.number["old_formula"], 0.0)
     looks_ended = truth.gravity + hidden_error <= end + RESOLVED_SIGMAS * sigma
@@ -178,6 +181,7 @@ def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Ar
         read_at_end=(notes.span >= GOOD_SPAN_DAYS)
         & (notes.flat <= 1.0)
         & ~marked
+        & (drawn.choice["refractometer"] == 0)
         & (drawn.number["reading_sd"] <= GOOD_READING_SD)
         & ~flags["two_point_marks"],
         falls_unmarked=dangerous & by_fall & ~marked & readings,

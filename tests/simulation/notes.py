@@ -129,16 +129,22 @@ def _one(drawn: Draws, i: int, days: Array) -> Array:
 def expected_end(drawn: Draws, notes: Notes) -> tuple[Array, Array]:
     """Return the end that the log itself lets one expect, and its sigma (0: nothing to go by).
 
-    Label: sigma 3 points; class and starting gravity: 3.5 % of it (F 3.5); weighed together.
-    A forced ferment test that was written down outweighs both: 0.7 points (P 4.2).
+    Label: sigma 3 points. Class of yeast, kind of wort and starting gravity: what such worts truly
+    do on the average, with their true spread (F 3.4, 3.5), so that nobody is called careless who
+    trusts a beer that ended where such beers end; test_brewery.py holds its sigma to the truth.
+    Both weighed together. A forced ferment test that was written down outweighs both: 0.7 points
+    (P 4.2).
     """
     label = notes.has["expected_fg"]
     klass = notes.has["yeast_class"] & notes.has["yeast_vague"]
     klass = klass & (notes.has["og"] | notes.has["expected_og"])
     og = drawn.course.og
-    by_class = og * (1 - of_yeast(drawn.yeast, "typical") / 100)
+    wort = drawn.choice["wort"]  # always written
+    attenuation = of_yeast(drawn.yeast, "attenuation") + np.array(priors.WORT_SHIFT)[wort]
+    by_class = og * (1 - attenuation / 100)
+    spread = og * np.array(priors.WORT_SPREAD)[wort] / 100
     weight_label = np.where(label, 1 / 3.0**2, 0.0)
-    weight_class = np.where(klass, 1 / (0.035 * og) ** 2, 0.0)
+    weight_class = np.where(klass, 1 / spread**2, 0.0)
     weight_forced = np.where(notes.has["forced"], 1 / 0.7**2, 0.0)
     total = weight_label + weight_class + weight_forced
     some = np.maximum(total, 1e-12)

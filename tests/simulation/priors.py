@@ -108,6 +108,8 @@ DRY_HOPPED = 0.20
 HOP_POINTS_PER_G_L = 0.55  # mean creep; 3-5 g/L gives 1-4 points (F 7.4); lognormal 0.5
 INTRUDER_IN_FERMENTER, INTRUDER_AT_PACKAGING = 0.012, 0.012  # F 7.4: 71 % from filling
 WRONG_LABEL = 0.12  # expected FG of recipe or kit clearly wrong: extra sd of 5 points
+# attenuation by kind of wort (kit, extract, all grain): shift of the mean, spread (F 3.4, 3.5)
+WORT_SHIFT, WORT_SPREAD = (-2.0, -2.0, 1.0), (4.0, 3.5, 2.5)
 UNFERMENTABLE = 0.04  # dark or poor extract: ends 8-20 % of attenuation short (F 3.4)
 TOPPED_UP, UNMIXED = 0.35, 0.30  # of extract beers; share of these read before mixing (F 8)
 

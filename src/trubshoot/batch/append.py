@@ -29,7 +29,7 @@ _PLAIN = re.compile(r"(?:-(?=[0-9])|[^\s\-?:,\[\]{}#&*!|>'\"%@`])[^,\[\]{}]*")
 _TRIES = 60  # places tried before a file is refused
 _MEND = "Write the log as lines `- {...}` under `log:`, as in the examples, then try again."
 # what stands after these keys is words, even when it looks like a number
-_WORDS = frozenset(("saw", "smelled", "tasted", "no_sign_of", "did", "note", "turned_out"))
+_WORDS = frozenset(("saw", "smelled", "tasted", "no_sign_of", "did", "note", "turned_out", "words"))
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from trubshoot.batch.csv_dates import read_moments
 from trubshoot.batch.fields import LOG
 from trubshoot.batch.kinds import nearest
 from trubshoot.batch.model import Batch, Note
+from trubshoot.batch.moments import is_to_come
 from trubshoot.errors import BatchError, Problem, UnitError
 from trubshoot.units import UnitSystem, UnreadableQuantity, c_to_f, shown
 
@@ -117,7 +118,7 @@ def read_readings(raw: bytes, columns: Columns, name: str, now: datetime) -> Rea
         "temperature": ("beer", "temp_c"),
     }
     for (line, row), at, why in zip(rows, moments.times, moments.why, strict=True):
-        if at is None or at > now:
+        if at is None or is_to_come(at, now):
             message = why or f"{at} has not come yet (it is {now:%Y-%m-%d %H:%M})."
             bad.append(Problem(name, line, message))
             continue

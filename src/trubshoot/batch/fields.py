@@ -167,7 +167,20 @@ LOG: Mapping[str, tuple[Kind, Fields]] = {
     "no_sign_of": (kinds.texts("texts"), _SEEN),
     "did": (kinds.text("words"), {}),
     "note": (kinds.text("text"), {}),
-    "turned_out": (kinds.text("text"), {}),
+    "turned_out": (
+        kinds.text("text"),
+        {
+            "sure": kinds.choice(
+                "sure",
+                ("certain", "guess"),
+                {
+                    **dict.fromkeys(("on", "sure", "shown", "tested"), "certain"),
+                    **dict.fromkeys(("off", "not sure", "unsure", "guessed", "likely"), "guess"),
+                },
+            ),
+            "words": kinds.text("words"),
+        },
+    ),
 }
 
 _TOOK = kinds.duration("took_min", "min", 60)

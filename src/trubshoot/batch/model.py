@@ -281,6 +281,9 @@ class Bottling(LogEntry):
     headspace: Headspace | None = None
     temp_c: float | None = None
     caps: str | None = None
+    # never written in a file: gravity on that day as worked out for a bottling that was moved
+    predicted_points: float | None = None
+    predicted_sigma_points: float | None = None
 
 
 class Plan(Written):
@@ -301,7 +304,9 @@ class Outcome(LogEntry):
     """What it turned out to be, once the brewer knows."""
 
     entry: Literal["turned_out"] = "turned_out"
-    text: str
+    text: str  # id or label of a cause, "none of these", or any words
+    sure: Literal["certain", "guess"] | None = None
+    words: str | None = None  # what showed it, or what it was when none of the causes
 
 
 Entry = (

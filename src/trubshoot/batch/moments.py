@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from trubshoot.units import UnreadableQuantity, parse_quantity, shown, tidy
 
 MOMENT_MEND = "Write it like 2026-03-07 or 2026-03-07 15:00."
 DAY_MEND = "Write `day: 3` or `day: 3.5`, counted from pitching."
+# a clock put back at the end of summer time must not make what was logged just before unreadable
+CLOCK_CHANGE = timedelta(minutes=90)
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2150
 EARLIEST_DAY, LATEST_DAY = -400.0, 20_000.0
 
@@ -69,11 +71,16 @@ def read_day(value: object) -> float:
     return days
 
 
+def is_to_come(moment: datetime, now: datetime) -> bool:
+    """Tell whether a moment lies after the clock by more than a clock is ever put back."""
+    return moment > now + CLOCK_CHANGE
+
+
 def refuse_future(moment: datetime, hour_known: bool, now: datetime | None) -> None:
     """Raise UnreadableQuantity for a moment after the clock; a bare date may be today's."""
     if now is None:
         return
-    if (moment > now) if hour_known else (moment.date() > now.date()):
+    if is_to_come(moment, now) if hour_known else (moment.date() > now.date()):
         written = f"{moment:%Y-%m-%d %H:%M}" if hour_known else f"{moment:%Y-%m-%d}"
         message = f"{written} has not come yet (it is {now:%Y-%m-%d %H:%M})."
         raise UnreadableQuantity(message, "Correct the date.")

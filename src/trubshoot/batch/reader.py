@@ -61,8 +61,20 @@ def read_batch(
     """
     if isinstance(source, Path):
         name = str(source)
-    text = _text_of(source, name)
-    document = read_yaml(text, name)
+    text = text_of(source, name)
+    return read_document(read_yaml(text, name), name, now)
+
+
+def read_document(document: Document, name: str, now: datetime | None = None) -> Batch:
+    """Read a batch from plain data: from a file, or changed in memory.
+
+    Args:
+        document: the data, with the line of every value.
+        name: how messages call it.
+        now: the clock; dates after it are refused. None leaves that check out.
+
+    Raises: BatchError: carries every problem found.
+    """
     if document.problems:
         raise BatchError(_at_most(document.problems))
     reader = Reading(document, name, now)
@@ -79,7 +91,11 @@ def _at_most(problems: list[Problem]) -> list[Problem]:
     return sorted(problems)[:MAX_PROBLEMS]
 
 
-def _text_of(source: Path | str | bytes, name: str) -> str:
+def text_of(source: Path | str | bytes, name: str) -> str:
+    """Return what stands in a file, without the mark that some editors put before it.
+
+    Raises: BatchError: it cannot be read, is too large, empty, or no UTF-8 text.
+    """
     if isinstance(source, Path):
         try:
             with source.open("rb") as handle:

@@ -1,9 +1,9 @@
 """Change a batch file so that it is always the old one or the new one, whole, and read before.
 
-The new text goes to a file beside the old one, is forced to the disk, and takes the old one's
-place in one step. A lock keeps a second process waiting; it is tied to the file itself and ends
-with the process that holds it, however that ends. A symbolic link stays one: what it leads to is
-changed. A second name for the same file (hard link) keeps the old text.
+The new text takes the old one's place in one step. A lock keeps a second process waiting; it is
+tied to the file itself and ends with the process that holds it, however that ends. A symbolic link
+stays one: what it leads to is changed. A second name for the same file (hard link) keeps the old
+text.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from trubshoot.batch.append import LogLine, with_lines, without_last
 from trubshoot.batch.model import Batch
 from trubshoot.batch.reader import MAX_BYTES, read_batch
 from trubshoot.errors import BatchError, Problem
+from trubshoot.whole_files import create_file, replace_file
 
 _TRIES, _PAUSE_S = 3000, 0.01  # half a minute of waiting for another process
 
@@ -61,10 +62,23 @@ def append_lines(path: Path, make: Make, now: datetime | None) -> Written:
     return Written(before, after, tuple(line.flow for line in lines))
 
 
-def remove_last(path: Path, now: datetime | None) -> Written:
-    """Take the last line of the log away; the same care as `append_lines`."""
+def remove_last(
+    path: Path, now: datetime | None, meant: Callable[[str], bool] | None = None
+) -> Written:
+    """Take the last line of the log away; the same care as `append_lines`.
+
+    Args:
+        path: the file.
+        now: the clock.
+        meant: tells, from the text of the file, whether it still is the one that the line was to
+            be taken from; asked under the lock. None: whatever line is the last.
+
+    Raises: BatchError: as `append_lines`, or the file is not the one that was meant.
+    """
     with _locked(path) as real:
         text = _text(real, path)
+        if meant is not None and not meant(text):
+            _refuse(path, "the log has changed since.", "Look at it again, then decide.")
         after_text, removed = without_last(text, str(path))
         after = read_batch(after_text.encode("utf-8"), now, str(path))
         try:
@@ -82,10 +96,7 @@ def create(path: Path, text: str, now: datetime | None) -> Batch:
     """
     batch = read_batch(text.encode("utf-8"), now, str(path))
     try:
-        with path.open("xb") as handle:
-            handle.write(text.encode("utf-8"))
-            handle.flush()
-            os.fsync(handle.fileno())
+        create_file(path, text.encode("utf-8"))
     except FileExistsError:
         _refuse(path, "a file of this name is there already.", "Name another file.")
     except OSError as error:
@@ -182,28 +193,7 @@ def _replace(real: Path, path: Path, text: str) -> None:
     raw = text.encode("utf-8")
     if len(raw) > MAX_BYTES:
         _refuse(path, "the file would be larger than 1 MiB.", "Thin out its readings.")
-    # one name is enough, since only the holder of the lock writes; a rest of a killed one goes
-    new = real.with_name(f".{real.name}.new")
     try:
-        old = real.stat()
-        new.unlink(missing_ok=True)
-        descriptor = os.open(new, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
-        with os.fdopen(descriptor, "wb") as handle:
-            handle.write(raw)
-            handle.flush()
-            new.chmod(stat.S_IMODE(old.st_mode))
-            if hasattr(os, "chown"):
-                with contextlib.suppress(PermissionError):
-                    os.chown(new, old.st_uid, old.st_gid)
-            os.fsync(handle.fileno())
-        new.replace(real)
+        replace_file(real, raw, alone=True)
     except OSError as error:
-        with contextlib.suppress(OSError):
-            new.unlink(missing_ok=True)
         _refuse(path, f"the file cannot be written: {error.strerror}.", "Check folder and rights.")
-    with contextlib.suppress(OSError):  # not every system can force a folder to the disk
-        folder = os.open(real.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)

@@ -10,8 +10,11 @@ from typing import Annotated, Any
 
 import typer
 
-from trubshoot.cli.exits import BAD_INPUT, FAILED
-from trubshoot.errors import TrubshootError
+from trubshoot.cli import cellar_commands, learning_commands, page_commands, practice_commands
+from trubshoot.cli.exits import BAD_INPUT, FAILED, INTERRUPTED
+from trubshoot.cli.options import At, Form, Units
+from trubshoot.cli.process import as_typed
+from trubshoot.errors import TrubshootError, UnitError
 
 app = typer.Typer(
     name="trubshoot",
@@ -77,12 +80,19 @@ def diagnose(
     units: Annotated[
         str | None, typer.Option("--units", help="us or metric; the file's own by default.")
     ] = None,
+    own_history: Annotated[
+        Path | None,
+        typer.Option("--own-history", help="A folder whose confirmed batches shift the chances."),
+    ] = None,
+    no_own_history: Annotated[
+        bool, typer.Option("--no-own-history", help="The textbook's chances, whatever is set.")
+    ] = False,
 ) -> None:
     """Say what is likely wrong with a batch, how sure that is, and what to do now."""
-    from trubshoot.cli.diagnose import run_diagnose
+    from trubshoot.cli.diagnose import OwnChoice, run_diagnose
 
     words = [
-        (sense, text)
+        (sense, as_typed(text))
         for sense, texts in (
             ("saw", saw),
             ("smelled", smelled),
@@ -92,19 +102,15 @@ def diagnose(
         for text in texts or ()
     ]
     if batch is None or ask:
+        if own_history is not None:
+            raise UnitError("an interview goes by the textbook: leave --own-history out.")
         from trubshoot.cli.interview import run_interview
 
         raise typer.Exit(run_interview(batch, words, why=why, form=form, at=at, units=units))
-    raise typer.Exit(run_diagnose(batch, words, why=why, form=form, at=at, units=units))
+    own = OwnChoice(own_history, no_own_history)
+    raise typer.Exit(run_diagnose(batch, words, why=why, form=form, at=at, units=units, own=own))
 
 
-_Form = Annotated[str, typer.Option("--format", help="text or json.")]
-_At = Annotated[
-    str | None, typer.Option("--at", help='The day to answer for, such as "2026-04-12".')
-]
-_Units = Annotated[
-    str | None, typer.Option("--units", help="us or metric; the file's own by default.")
-]
 _Why = Annotated[bool, typer.Option("--why", help="Show sources and the engine.")]
 
 
@@ -130,9 +136,9 @@ def bottling(
         str | None, typer.Option("--headspace", help='Empty part of each bottle: "4 %".')
     ] = None,
     why: _Why = False,
-    form: _Form = "text",
-    at: _At = None,
-    units: _Units = None,
+    form: Form = "text",
+    at: At = None,
+    units: Units = None,
 ) -> None:
     """Say whether a batch may be bottled: HOLD, or GO WITH LIMITS. Options change its plan."""
     from trubshoot.cli.bottling import Asked, run_bottling
@@ -155,9 +161,9 @@ def bottles(
         bool, typer.Option("--table", help="Show the classes of bottles and how to tell them.")
     ] = False,
     why: _Why = False,
-    form: _Form = "text",
-    at: _At = None,
-    units: _Units = None,
+    form: Form = "text",
+    at: At = None,
+    units: Units = None,
 ) -> None:
     """Say what pressure filled bottles may hold, and what to do when it is too much."""
     from trubshoot.cli.bottling import Asked, run_bottles
@@ -245,7 +251,7 @@ def log(
     skip_bad: Annotated[
         bool, typer.Option("--skip-bad", help="Leave out rows that cannot be used.")
     ] = False,
-    units: _Units = None,
+    units: Units = None,
 ) -> None:
     """Add one line to the log of a batch file, and say what it changed."""
     from trubshoot.cli.log import Table, run_command
@@ -259,7 +265,7 @@ def log(
     }
     table = Table(csv, time, gravity, temperature, day_first, skip_bad)
     given = {key: value for key, value in details.items() if value is not None}
-    said = words or []
+    said = [as_typed(word) for word in words or ()]
     if room:
         from trubshoot.batch.log_words import of_room
 
@@ -288,61 +294,12 @@ def next_(
     ics: Annotated[
         Path | None, typer.Option("--ics", help="Also write the dates as a calendar file.")
     ] = None,
-    at: _At = None,
+    at: At = None,
 ) -> None:
     """Say what to do or measure next, and when: one to three things."""
     from trubshoot.cli.next import run_next
 
     raise typer.Exit(run_next(batch, at=at, ics=ics))
-
-
-@app.command()
-def learn(
-    words: Annotated[
-        list[str] | None,
-        typer.Argument(
-            help="A step, fault, cause or any other thing, in your own words; or `map`.",
-            show_default=False,
-        ),
-    ] = None,
-    form: Annotated[str, typer.Option("--format", help="text or json; csv for the map.")] = "text",
-    top: Annotated[
-        int | None, typer.Option("--top", help="Of the map: only so many faults, the commonest.")
-    ] = None,
-    step: Annotated[
-        list[str] | None, typer.Option("--step", help="Of the map: only this step; repeatable.")
-    ] = None,
-    fault: Annotated[
-        list[str] | None, typer.Option("--fault", help="Of the map: only this fault; repeatable.")
-    ] = None,
-) -> None:
-    """Browse what is known: which step makes which fault, and how to tell causes apart."""
-    from trubshoot.cli.learn import run_learn
-
-    raise typer.Exit(run_learn(words or [], form, top, step or [], fault or []))
-
-
-@app.command()
-def drill(
-    what: Annotated[
-        str | None,
-        typer.Argument(help="Nothing, or `progress` for what came of it.", show_default=False),
-    ] = None,
-    cases: Annotated[int, typer.Option("--cases", help="How many cases.")] = 1,
-    random_state: Annotated[
-        int | None,
-        typer.Option("--random-state", help="Draws the same cases again.", show_default=False),
-    ] = None,
-    level: Annotated[
-        int | None,
-        typer.Option("--level", help="1 (plain) to 5 (hard); by your progress if not said."),
-    ] = None,
-    form: _Form = "text",
-) -> None:
-    """Practise on an invented case: ask for tests, name the cause, see what each test told."""
-    from trubshoot.cli.drill import run_drill
-
-    raise typer.Exit(run_drill(what, cases, random_state, level, form))
 
 
 @app.command()
@@ -353,6 +310,10 @@ def schema() -> None:
     from trubshoot.batch import json_schema
 
     typer.echo(json.dumps(json_schema(), indent=2))
+
+
+for module in (learning_commands, practice_commands, cellar_commands, page_commands):
+    module.add_to(app)
 
 
 def main(arguments: list[str] | None = None) -> Any:
@@ -369,5 +330,19 @@ def main(arguments: list[str] | None = None) -> Any:
     except TrubshootError as error:
         print(f"trubshoot: {error}", file=sys.stderr)  # noqa: T201 - the one error boundary
         sys.exit(BAD_INPUT)
-    except (BrokenPipeError, KeyboardInterrupt):
+    except BrokenPipeError:
+        sys.exit(FAILED)
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+    except OSError as error:  # the output: files of the user have their own messages
+        print(f"trubshoot: the answer cannot be written: {error.strerror}.", file=sys.stderr)  # noqa: T201
+        sys.exit(FAILED)
+    except Exception as error:  # noqa: BLE001 - whatever it is, it ends in a sentence
+        from trubshoot.diagnosis.not_assessed import BARE_LINE
+
+        what = f"{type(error).__name__}: {error}"
+        print(  # noqa: T201 - the one error boundary
+            f"trubshoot: a fault of trubshoot, please report it: {what}\n{BARE_LINE}",
+            file=sys.stderr,
+        )
         sys.exit(FAILED)

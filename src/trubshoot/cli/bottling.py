@@ -10,7 +10,6 @@ from pathlib import Path
 
 from trubshoot.cli.exits import FINE, HAZARD
 from trubshoot.cli.guard import guarded
-from trubshoot.cli.plan_options import with_options
 from trubshoot.cli.session import checked_form, console, diagnostician, moment, unit_system
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
@@ -35,6 +34,7 @@ def run_bottling(path: Path, options: Mapping[str, str | None], asked: Asked) ->
 
 def _bottling(path: Path, options: Mapping[str, str | None], asked: Asked) -> int:
     from trubshoot.batch import read_batch
+    from trubshoot.batch.plan_options import with_options
     from trubshoot.diagnosis.bottling_report import bottling_report
     from trubshoot.report.bottling_json import bottling_json
     from trubshoot.report.bottling_terminal import print_bottling, print_is_bottled
@@ -45,7 +45,7 @@ def _bottling(path: Path, options: Mapping[str, str | None], asked: Asked) -> in
         batch = read_batch(path, now)
     except BatchError as error:
         return unreadable(path, [], error, now, asked.form, asked="bottling")
-    batch = with_options(batch, path, options)
+    batch = with_options(batch, path.read_text("utf-8"), str(path), options)
     report = bottling_report(diagnostician(), batch, now)
     units = unit_system(asked.units, batch.units)
     if asked.form == "json":

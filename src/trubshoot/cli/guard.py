@@ -13,10 +13,6 @@ from trubshoot.cli.exits import BAD_INPUT, FAILED
 from trubshoot.errors import BatchError, KnowledgeError, TrubshootError, UnitError
 from trubshoot.safety import HazardBlock
 
-HOLD_LINE = "HOLD: nothing was assessed, so nothing may be bottled."
-# Only when not even the knowledge can be read; otherwise its hazard file speaks.
-BARE_LINE = "Nothing was assessed. Treat sealed bottles as suspect until it is."
-
 
 def guarded(run: Callable[[], int], form: str, *, verdict: bool) -> int:
     """Run a command that assesses danger; any failure inside ends as HOLD with its hazard block.
@@ -44,6 +40,8 @@ def guarded(run: Callable[[], int], form: str, *, verdict: bool) -> int:
 
 def show_failure(what: str, form: str, *, verdict: bool) -> None:
     """Print the hazard block of a failed assessment, HOLD, and what went wrong."""
+    from trubshoot.diagnosis.not_assessed import BARE_LINE, HOLD_LINE, failure_blocks
+
     blocks = failure_blocks(what)
     message = HOLD_LINE if verdict else BARE_LINE
     if form == "json":
@@ -63,18 +61,8 @@ def show_failure(what: str, form: str, *, verdict: bool) -> None:
         sys.stderr.write(f"{BARE_LINE}\n")
 
 
-def failure_blocks(what: str) -> tuple[HazardBlock, ...]:
-    """Return the hazard block of a failed assessment; none when the knowledge cannot be read."""
-    from trubshoot.knowledge_base import load_knowledge
-    from trubshoot.safety.hazards import FAILED_ID, FiredHazard, hazard_blocks
-
-    try:
-        hazards = load_knowledge().hazards
-        return hazard_blocks(hazards, [FiredHazard(FAILED_ID, f"Failed: {what}.")], {})
-    except Exception:  # noqa: BLE001 - the fallback line stands in its place
-        return ()
-
-
 def with_failure(blocks: Sequence[HazardBlock], what: str) -> tuple[HazardBlock, ...]:
     """Return the blocks that stand, and the one of a failed assessment after them."""
+    from trubshoot.diagnosis.not_assessed import failure_blocks
+
     return (*blocks, *failure_blocks(what))

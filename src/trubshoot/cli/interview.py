@@ -20,14 +20,13 @@ from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import HazardBlock, Level
 
 if TYPE_CHECKING:
-    from trubshoot.interview import Interview, Item, Prompt, State
+    from trubshoot.interview import Interview, Prompt, State
     from trubshoot.report.terminal import Page
 
 _HELP = frozenset(("?", "help", "how", "what do you mean", "what do you mean?"))
 _BACK = frozenset(("back", "b", "undo"))
 _QUIT = frozenset(("quit", "q", "exit", "bye"))
 _ENOUGH = frozenset(("stop", "enough", "done", "finish", "that's all"))
-_KINDS = {"finding": "Noticed", "sign": "Noticed", "context": "Circumstance"}
 _WAYS = (
     'Say "?" for how to find out, "don\'t know" whenever you do not, "back" to change the last '
     'answer, "stop" for the answer now, "quit" to go on another day.'
@@ -190,12 +189,14 @@ class Talk:
             self._page(lambda page: print_hazards(page, new))
 
     def _show(self, prompt: Prompt, state: State) -> None:
+        from trubshoot.interview.told import told
+
         number = len(set(state.asked)) + 1
         sys.stdout.write("\n")
         if prompt.form == "repeat":
             self._write("This is what I understood:")
             for place, item in enumerate(prompt.about, 1):
-                self._item(f"{place:>2}.", _told(item))
+                self._item(f"{place:>2}.", told(item))
         head = "" if prompt.form in ("repeat", "words") else f"Question {number}. "
         self._write(f"{head}{prompt.ask}")
         for place, option in enumerate(prompt.options, 1):
@@ -276,10 +277,11 @@ class Talk:
 
     def _beyond(self, state: State) -> None:
         from trubshoot.interview.sheet import beyond_the_log
+        from trubshoot.interview.told import told
 
         for item in beyond_the_log(state.items):
             if item.id != "stage":
-                self._write(f"Not written, since it belongs elsewhere in the file: {_told(item)}.")
+                self._write(f"Not written, since it belongs elsewhere in the file: {told(item)}.")
 
     # --- the terminal
 
@@ -310,19 +312,6 @@ def _spoken(sense: str, text: str) -> str:
     """Return words of an option as one would say them."""
     lead = {"no_sign_of": "no", "smelled": "smells of", "tasted": "tastes of"}.get(sense, "")
     return f"{lead} {text}".strip()
-
-
-def _told(item: Item) -> str:
-    """Return what was understood, in one line."""
-    if item.kind == "lost":
-        nearest = f" (nearest known: {'; '.join(item.nearest)})" if item.nearest else ""
-        asked = " (I will ask what you mean)" if item.vague else nearest
-        return f'Not understood: "{item.value}"{asked}'
-    if item.kind == "detail":
-        value = item.said if item.id == "stage" else item.value
-        return f"{item.label}: {value}"
-    kind = "Not there" if item.state == "absent" else _KINDS[item.kind]
-    return f"{kind}: {item.label}{' (I will ask which kind)' if item.vague else ''}"
 
 
 def _help(prompt: Prompt) -> str:

@@ -77,6 +77,7 @@ def run_log(
     """Append one typed line and print what it changed; returns the exit code."""
     from trubshoot.batch.log_words import typed_line, when_typed
     from trubshoot.batch.store import append_lines
+    from trubshoot.diagnosis.after_log import asked_for
 
     clock = datetime.now()
 
@@ -95,8 +96,8 @@ def run_log(
         sys.stderr.write("Nothing was written.\n")
         return code
     # a line of the past is answered for its own time, so that an old log can be replayed
-    asked = clock if when.at is None and when.day is None else _moment(written, clock)
-    return _tell(path, written, asked, units, "Logged")
+    asked = clock if when.at is None and when.day is None else asked_for(written, clock)
+    return tell(path, written, asked, units, "Logged")
 
 
 def _refused(path: Path, words: Sequence[str], error: BatchError | UnitError) -> int:
@@ -136,7 +137,7 @@ def run_undo(path: Path, at: str | None, units: str | None) -> int:
         code = unreadable(path, [], error, clock, "text")
         sys.stderr.write("Nothing was written.\n")
         return code
-    return _tell(path, written, clock if at is None else moment(at), units, "Taken back")
+    return tell(path, written, clock if at is None else moment(at), units, "Taken back")
 
 
 def run_csv(
@@ -190,10 +191,10 @@ def run_csv(
         sys.stdout.write(f"{name} holds no row that is not in the log already.\n")
         return FINE
     asked = clock if at is None else moment(at)
-    return _tell(path, written, asked, units, f"From {readings.rows} rows of {name}")
+    return tell(path, written, asked, units, f"From {readings.rows} rows of {name}")
 
 
-def _tell(path: Path, written: Written, asked: datetime, units: str | None, title: str) -> int:
+def tell(path: Path, written: Written, asked: datetime, units: str | None, title: str) -> int:
     """Print what a change of the file changed, new hazards before everything else."""
     code = guarded(lambda: _changes(path, written, asked, units, title), "text", verdict=False)
     if code not in (FINE, HAZARD):
@@ -202,66 +203,36 @@ def _tell(path: Path, written: Written, asked: datetime, units: str | None, titl
 
 
 def _changes(path: Path, written: Written, asked: datetime, units: str | None, title: str) -> int:
-    from trubshoot.diagnosis.what_changed import what_changed
+    from trubshoot.diagnosis.after_log import after_log
     from trubshoot.report.terminal import Page, print_hazards
     from trubshoot.report.wording import date_text
 
-    batch = written.after
-    work = diagnostician()
-    after = work.diagnose(batch, asked)
+    told = after_log(diagnostician(), written, asked, unit_system(units, written.after.units))
     shown = console()
     with shown.capture() as captured:
         page = Page(shown)
-        before = None if written.before is None else work.diagnose(written.before, asked)
-        if before is None:
-            print_hazards(page, after.hazards)
-        else:
-            changed = what_changed(before, after, unit_system(units, batch.units))
-            print_hazards(page, changed.hazards)
-            for block in changed.standing:
-                if block.level >= Level.WARNING:
-                    page.line(f"{block.level.name} still stands: {block.hazard}")
-        _written(page, path, written, title)
-        for problem in _new_warnings(written):
+        print_hazards(page, told.hazards)
+        for block in told.still:
+            page.line(f"{block.level.name} still stands: {block.hazard}")
+        _written(page, path, written, title, told.twin)
+        for problem in told.warnings:
             page.item("!", problem)
-        if before is not None:
-            for sentence in changed.sentences or ("Nothing else changed.",):
-                if sentence.startswith("- "):
-                    page.item("-", sentence[2:], 2)
-                else:
-                    page.line(sentence)
+        for sentence in told.sentences:
+            if sentence.startswith("- "):
+                page.item("-", sentence[2:], 2)
+            else:
+                page.line(sentence)
         if asked.date() != datetime.now().date():
             page.line(f"Worked out for {date_text(asked)}.")
     sys.stdout.write(captured.get())
-    return HAZARD if after.level >= Level.WARNING else FINE
+    return HAZARD if told.diagnosis.level >= Level.WARNING else FINE
 
 
-def _moment(written: Written, clock: datetime) -> datetime:
-    """Return the moment to answer for: the last dated line, so that old logs can be replayed."""
-    before = written.before.log if written.before is not None else ()
-    times = [entry.at for entry in (*before, *written.after.log) if entry.at is not None]
-    return min(max(times, default=clock), clock)
-
-
-def _written(page: Page, path: Path, written: Written, title: str) -> None:
+def _written(page: Page, path: Path, written: Written, title: str, twin: int) -> None:
     lines = written.lines
     if len(lines) > 1:
         page.line(f"{title}: {len(lines)} lines added to {path.name}; the last is {lines[-1]}")
         return
     page.line(f"{title} ({path.name}): {lines[0].removeprefix('- ')}")
-    twin = _twin(written) if title == "Logged" else 0
-    if twin:
+    if twin and title == "Logged":
         page.line(f"The same stands in line {twin} already. `--undo` takes this one back.")
-
-
-def _twin(written: Written) -> int:
-    """Return the line of an entry equal to the new last one; 0 when there is none."""
-    *others, new = written.after.log
-    plain = new.model_dump(exclude={"line", "number"})
-    same = [entry.line for entry in others if entry.model_dump(exclude={"line", "number"}) == plain]
-    return same[-1] if same else 0
-
-
-def _new_warnings(written: Written) -> list[str]:
-    old = set() if written.before is None else {item.message for item in written.before.warnings}
-    return [str(item) for item in written.after.warnings if item.message not in old]

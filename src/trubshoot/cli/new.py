@@ -43,6 +43,8 @@ class Question:
             GROUPS[group].fields[key].read(text, units)
         elif group in LISTS:
             LISTS[group]["what"].read(text, units)
+        else:
+            kinds.text(group).read(text, units)
 
 
 QUESTIONS = (
@@ -135,11 +137,13 @@ QUESTIONS = (
 def run_new(file: Path | None, *, defaults: bool) -> int:
     """Ask, and write the batch file; returns the exit code."""
     if file is not None:
+        if file.is_dir():
+            raise UnitError(f"{file} is a folder. Name the file, such as summer_bitter.yaml.")
         file = file if file.suffix else file.with_suffix(".yaml")
         _refuse_taken(file)
     answers, remarks = ({}, {}) if defaults else _interview()
     given = answers.get("batch", [""])[0]
-    name = given or (file.stem.replace("_", " ") if file is not None else "My batch")
+    name = given or _name_of(file)
     path = file or Path(f"{_slug(name)}.yaml")
     _refuse_taken(path)
     answers["batch"] = [name]
@@ -152,6 +156,17 @@ def run_new(file: Path | None, *, defaults: bool) -> int:
         f"\nThen log as it happens, for example: trubshoot log {path} gravity 1.048 --sample 20C\n"
     )
     return FINE
+
+
+def _name_of(file: Path | None) -> str:
+    """Return a name for a batch after its file, if that says one: `n.yaml` would be read as no."""
+    stem = "" if file is None else file.stem.replace("_", " ")
+    try:
+        kinds.text("name").read(stem, "metric")
+        stem.encode("utf-8")
+    except (UnreadableQuantity, UnicodeEncodeError):
+        return "My batch"
+    return "My batch" if kinds.is_unknown(stem) else stem
 
 
 def _refuse_taken(path: Path) -> None:

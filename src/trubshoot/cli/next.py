@@ -77,12 +77,13 @@ def _steps(page: Page, steps: Sequence[NextStep], now: datetime) -> None:
 def _save(path: Path, text: str) -> None:
     """Write a calendar; over another file only when that is a calendar of this program."""
     from trubshoot.report.calendar import PRODUCT
+    from trubshoot.whole_files import replace_file
 
     try:
         if path.exists() and PRODUCT.encode() not in path.read_bytes()[:500]:
             raise UnitError(
                 f"{path} is there already and is no calendar of trubshoot. Name another."
             )
-        path.write_bytes(text.encode("utf-8"))
+        replace_file(path.resolve(), text.encode("utf-8"))
     except OSError as error:
         raise UnitError(f"{path} cannot be written: {error.strerror}.") from error

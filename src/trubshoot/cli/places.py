@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import Any, Literal
 
 from trubshoot.errors import UnitError
+from trubshoot.whole_files import replace_file
 
 NAME = "trubshoot"
-SETTINGS = ("units",)
+SETTINGS = ("units", "cellar")
 _FORMAT = 1
 _MOST_BYTES = 1_000_000
 
@@ -71,10 +72,14 @@ def settings() -> dict[str, str]:
     except tomllib.TOMLDecodeError as error:
         raise UnitError(f"the settings in {path} cannot be read: {error}.") from error
     for key, value in found.items():
-        if key not in SETTINGS or value not in ("us", "metric"):
+        good = value in ("us", "metric")
+        if key == "cellar":  # a whole path, for it must not depend on where one stands
+            good = isinstance(value, str) and Path(value).expanduser().is_absolute()
+        if key not in SETTINGS or not good:
             raise UnitError(
                 f'{path}: "{key} = {value}" is no setting. '
-                'Write `units = "us"` or `units = "metric"`.'
+                'Write `units = "us"` or `units = "metric"`, or the whole path of your batches, '
+                'such as `cellar = "~/brewing"`.'
             )
     return found
 
@@ -127,17 +132,7 @@ class Keeper:
         )
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            descriptor, name = tempfile.mkstemp(dir=self.path.parent, prefix=".interview")
-            try:
-                with os.fdopen(descriptor, "wb") as handle:
-                    handle.write(text.encode("utf-8", "replace"))
-                    handle.flush()
-                    os.fsync(handle.fileno())
-                Path(name).replace(self.path)
-            except OSError:
-                with contextlib.suppress(OSError):
-                    Path(name).unlink()
-                raise
+            replace_file(self.path, text.encode("utf-8", "replace"), private=True)
         except OSError as error:
             return error.strerror or str(error)
         return ""

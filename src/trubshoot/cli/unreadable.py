@@ -7,7 +7,6 @@ from datetime import datetime
 from pathlib import Path
 
 from trubshoot.cli.exits import BAD_INPUT
-from trubshoot.cli.guard import BARE_LINE, HOLD_LINE, failure_blocks
 from trubshoot.cli.session import console, diagnostician
 from trubshoot.errors import BatchError
 from trubshoot.safety import HazardBlock
@@ -32,7 +31,9 @@ def unreadable(
         form: text or json.
         asked: diagnose, bottling or bottles; filled bottles count as suspect until assessed.
     """
-    blocks = _hazards_in_text(path, words, now)
+    from trubshoot.diagnosis.not_assessed import BARE_LINE, HOLD_LINE, failure_blocks
+
+    blocks = hazards_in_text(path, words, now)
     if asked == "bottles":
         blocks = (*blocks, *failure_blocks("the batch file cannot be used"))
     if form == "json":
@@ -62,16 +63,15 @@ def unreadable(
     return BAD_INPUT
 
 
-def _hazards_in_text(
+def hazards_in_text(
     path: Path, words: list[tuple[str, str]], now: datetime
 ) -> tuple[HazardBlock, ...]:
     """Return the hazards that stand in so many words in a file that cannot be read as a batch."""
-    from trubshoot.batch import Batch
+    from trubshoot.diagnosis import not_assessed
 
     try:
-        text = path.read_bytes()[:100_000].decode("utf-8", errors="replace")
+        with path.open("rb") as handle:
+            raw = handle.read(not_assessed.MOST_BYTES)
     except OSError:
-        text = ""
-    lines = [("saw", line) for line in text.splitlines()[:2000] if line.strip()]
-    work = diagnostician()
-    return work.hazards_in_words(Batch(name=path.name), now, [*words, *lines])
+        raw = b""
+    return not_assessed.hazards_in_text(diagnostician(), path.name, raw, words, now)

@@ -69,13 +69,16 @@ class BottlingReport:
     knowledge_version: str
 
 
-def bottling_report(work: Diagnostician, batch: Batch, now: datetime) -> BottlingReport:
+def bottling_report(
+    work: Diagnostician, batch: Batch, now: datetime, *, drawn: bool = False
+) -> BottlingReport:
     """Return everything about a bottling, planned or done.
 
     Args:
         work: the knowledge made ready.
         batch: the batch as logged, with its plan.
         now: the moment of asking.
+        drawn: whether the fitted curve is wanted day by day, for a figure.
     """
     evidence, opinion, blocks, verdict = work.bottling(batch, now)
     knowledge = work.knowledge
@@ -96,7 +99,7 @@ def bottling_report(work: Diagnostician, batch: Batch, now: datetime) -> Bottlin
         verdict=verdict,
         way=None if verdict is None or verdict.go else way_to_go(work, batch, now, verdict),
         evidence=evidence,
-        fit=gravity_fit(batch, evidence, knowledge),
+        fit=gravity_fit(batch, evidence, knowledge, drawn=drawn),
         sugar=None
         if bottled or evidence.basis is None
         else sugar_table(evidence.basis, knowledge, weighed),

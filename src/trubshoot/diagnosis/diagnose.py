@@ -14,6 +14,7 @@ from trubshoot.diagnosis.advice import advise
 from trubshoot.diagnosis.network import Base, Case, make_case
 from trubshoot.diagnosis.next_check import next_checks, unexplained
 from trubshoot.diagnosis.noisy_or import DECIBANS, Ranking, Vector, Weights, explain, rank
+from trubshoot.diagnosis.own_history import OwnHistory, with_history
 from trubshoot.diagnosis.result import (
     Diagnosis,
     KnownContext,
@@ -56,7 +57,13 @@ class Diagnostician:
         return Lexicon.of(self.knowledge)
 
     def diagnose(
-        self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]] = ()
+        self,
+        batch: Batch,
+        now: datetime,
+        words: Sequence[tuple[str, str]] = (),
+        *,
+        own: OwnHistory | None = None,
+        brief: bool = False,
     ) -> Diagnosis:
         """Return everything that can be said about a batch.
 
@@ -65,17 +72,20 @@ class Diagnostician:
             now: the moment the question is asked.
             words: (sense, text) pairs said beside the log; sense is saw, smelled, tasted or
                 no_sign_of.
+            own: what the cellar's own batches make of the priors; only the ranking sees it.
+            brief: leave out the weights of the evidence and the next checks, for many batches.
         """
         evidence, opinion, blocks = self._conclude(batch, now, words)
         conclusions = opinion.conclusions
         verdict = self._verdict(opinion, blocks) if evidence.stage != "bottled" else None
         known = gather(self.knowledge, evidence.understood, conclusions, self.show)
-        case = make_case(self.base, known.findings, known.contexts, known.ruled_out)
+        base = self.base if own is None else with_history(self.base, own)
+        case = make_case(base, known.findings, known.contexts, known.ruled_out)
         approximate = len(case.told.findings) > MAX_EXACT
         ranking = sample(case.network, case.told) if approximate else rank(case.network, case.told)
         checks = (
             ()
-            if approximate or not case.told.up  # nothing to explain, nothing to look into
+            if approximate or brief or not case.told.up  # nothing to explain or to look into
             else next_checks(
                 self.knowledge,
                 case,
@@ -95,7 +105,9 @@ class Diagnostician:
             findings=known.findings,
             contexts=self._contexts(known),
             contradictions=known.contradictions,
-            causes=self._causes(case, ranking, evidence.stage, blocks, explained=not approximate),
+            causes=self._causes(
+                case, ranking, evidence.stage, blocks, own, explained=not (approximate or brief)
+            ),
             doubts={
                 state.id: self.knowledge.findings[state.id].doubt
                 for state in known.findings
@@ -113,6 +125,7 @@ class Diagnostician:
             engine_notice=self.reasoner.notice,
             faults=opinion.faults,
             knowledge_version=self.knowledge.version,
+            own=own,
         )
 
     def bottling_check(self, batch: Batch, now: datetime) -> Verdict | None:
@@ -131,9 +144,12 @@ class Diagnostician:
         self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]
     ) -> tuple[Evidence, Opinion, tuple[HazardBlock, ...]]:
         evidence = collect(batch, self.knowledge, lambda: self.lexicon, now, words)
-        facts = {name: Fact.of(value) for name, value in evidence.facts.items()}
-        opinion = self.reasoner.run(facts)
-        return evidence, opinion, self._blocks(opinion.conclusions)
+        return evidence, *self.conclude(evidence.facts)
+
+    def conclude(self, facts: Mapping[str, float | str]) -> tuple[Opinion, tuple[HazardBlock, ...]]:
+        """Return what the rules make of facts, and the hazards among it."""
+        opinion = self.reasoner.run({name: Fact.of(value) for name, value in facts.items()})
+        return opinion, self._blocks(opinion.conclusions)
 
     def hazards_in_words(
         self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]
@@ -208,6 +224,7 @@ class Diagnostician:
         ranking: Ranking,
         stage: str,
         blocks: tuple[HazardBlock, ...],
+        own: OwnHistory | None,
         *,
         explained: bool,
     ) -> tuple[RankedCause, ...]:
@@ -220,7 +237,7 @@ class Diagnostician:
         causes = []
         for row in order:
             cause = self.knowledge.causes[case.causes[row]]
-            weights = self._weights(case, row, told_why[row]) if row in told_why else ()
+            weights = self._weights(case, row, told_why[row], own) if row in told_why else ()
             causes.append(
                 RankedCause(
                     id=cause.id,
@@ -244,12 +261,18 @@ class Diagnostician:
             )
         return tuple(causes)
 
-    def _weights(self, case: Case, row: int, explained: Weights) -> tuple[Weight, ...]:
+    def _weights(
+        self, case: Case, row: int, explained: Weights, own: OwnHistory | None
+    ) -> tuple[Weight, ...]:
         cause = self.knowledge.causes[case.causes[row]]
         odds = case.odds.get(cause.id, {})
         start = DECIBANS * math.log(cause.prior / (1 - cause.prior))
         weights = [Weight("prior", "how common it is", start)]
-        applied = explained.prior - start
+        before = float(case.base_prior[row])
+        shift = DECIBANS * math.log(before / (1 - before)) - start
+        if own is not None:
+            weights.append(Weight("own_history", "your own confirmed batches", shift))
+        applied = explained.prior - start - shift
         total = sum(math.log(value) for value in odds.values())
         for name, value in odds.items():
             # a capped product is shared out, so that the parts still add up

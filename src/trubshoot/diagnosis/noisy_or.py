@@ -20,7 +20,9 @@ from dataclasses import dataclass
 import numpy as np
 
 Vector = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+Places = np.ndarray[tuple[int, ...], np.dtype[np.intp]]
 DECIBANS = 10 / math.log(10)
+_MOST_NUMBERS = 4_000_000  # kept at a time while candidates are worked out (32 MB)
 
 
 @dataclass(frozen=True)
@@ -277,31 +279,16 @@ def value_of_asking(
     """
     if not candidates:
         return []
+    # as many candidates at a time as fit into memory: each keeps a vector for every linked cause
+    linked = int(network.strength[:, list(told.findings)].any(axis=1).sum())
+    at_once = max(1, _MOST_NUMBERS // ((linked + 1) << len(told.findings)))
     columns = np.array(list(candidates), dtype=np.intp)
-    there, away, constant = _absorb_absent(network, told)
-    there_no = there[None, :] * (1 - network.strength[:, columns].T)  # (candidates, causes)
-    strength = network.strength[:, list(told.findings)]
-    links = np.asarray(strength.any(axis=1))
-    live, dead = np.flatnonzero(links), ~links  # numpy's set functions are slow to import
-    rows = len(columns)
-    vector: Vector = np.zeros((rows, 1 << len(told.findings)))
-    vector[:, 0] = constant * (1 - network.leak[columns])
-    vector[:, 0] *= np.prod(there_no[:, dead] + away[dead], axis=1)
-    vector = _switch_on(vector, network.leak[list(told.findings)])
-    forward = [vector]
-    for cause in live:
-        vector = away[cause] * vector + there_no[:, cause, None] * _switch_on(
-            vector, strength[cause]
-        )
-        forward.append(vector)
-    weights = np.broadcast_to(_final_weights(told), vector.shape).copy()
-    evidence_no = (vector * weights).sum(axis=1)
-    joint_no = there_no / (there_no + away) * evidence_no[:, None]
-    for position in range(len(live) - 1, -1, -1):
-        cause = live[position]
-        back = _look_back(weights, strength[cause])
-        joint_no[:, cause] = there_no[:, cause] * (forward[position] * back).sum(axis=1)
-        weights = away[cause] * weights + there_no[:, cause, None] * back
+    parts = [
+        _if_absent(network, told, columns[start : start + at_once])
+        for start in range(0, len(columns), at_once)
+    ]
+    evidence_no = np.concatenate([evidence for evidence, _ in parts])
+    joint_no = np.concatenate([joint for _, joint in parts])
     joint_yes = np.maximum(ranking.posterior * ranking.evidence - joint_no, 0.0)
     evidence_yes = np.maximum(ranking.evidence - evidence_no, 1e-300)
     posterior_no = np.clip(joint_no / evidence_no[:, None], 0, 1)
@@ -326,3 +313,32 @@ def value_of_asking(
         Question(int(column), float(yes[row]), float(now - after[row]), float(same[row]))
         for row, column in enumerate(columns)
     ]
+
+
+def _if_absent(network: Network, told: Told, columns: Places) -> tuple[Vector, Vector]:
+    """Return P(what was told, candidate absent), and that with each cause there, by candidate."""
+    there, away, constant = _absorb_absent(network, told)
+    there_no = there[None, :] * (1 - network.strength[:, columns].T)  # (candidates, causes)
+    strength = network.strength[:, list(told.findings)]
+    links = np.asarray(strength.any(axis=1))
+    live, dead = np.flatnonzero(links), ~links  # numpy's set functions are slow to import
+    rows = len(columns)
+    vector: Vector = np.zeros((rows, 1 << len(told.findings)))
+    vector[:, 0] = constant * (1 - network.leak[columns])
+    vector[:, 0] *= np.prod(there_no[:, dead] + away[dead], axis=1)
+    vector = _switch_on(vector, network.leak[list(told.findings)])
+    forward = [vector]
+    for cause in live:
+        vector = away[cause] * vector + there_no[:, cause, None] * _switch_on(
+            vector, strength[cause]
+        )
+        forward.append(vector)
+    weights = np.broadcast_to(_final_weights(told), vector.shape).copy()
+    evidence_no = (vector * weights).sum(axis=1)
+    joint_no = there_no / (there_no + away) * evidence_no[:, None]
+    for position in range(len(live) - 1, -1, -1):
+        cause = live[position]
+        back = _look_back(weights, strength[cause])
+        joint_no[:, cause] = there_no[:, cause] * (forward[position] * back).sum(axis=1)
+        weights = away[cause] * weights + there_no[:, cause, None] * back
+    return evidence_no, joint_no

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from trubshoot.diagnosis.network import FindingState
+from trubshoot.diagnosis.own_history import OwnHistory
 from trubshoot.diagnosis.states import Contradiction
 from trubshoot.evidence.model import Evidence
 from trubshoot.safety import HazardBlock, Level, Verdict
@@ -134,6 +135,7 @@ class Diagnosis:
     engine_notice: str
     faults: tuple[str, ...]
     knowledge_version: str
+    own: OwnHistory | None = None  # the cellar's own batches, where they shifted the priors
 
     @property
     def named_causes(self) -> tuple[RankedCause, ...]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from trubshoot.batch.model import Storage
+import math
+
+from trubshoot.batch.model import Bottling, Storage
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.bottles import bottle_class, contradictions, storage
-from trubshoot.evidence.course import plateau
+from trubshoot.evidence.course import plateau, standing
 from trubshoot.evidence.model import Reading
 from trubshoot.evidence.outlook import outlook
 from trubshoot.evidence.words import tokens
@@ -46,7 +48,25 @@ def bottling(bench: Bench) -> None:
             bench.number("days_since_bottling", in_bottle)
             bench.number("conditioning_days", in_bottle)
             bench.number("months_in_bottle", in_bottle / DAYS_PER_MONTH)
-    outlook(bench, entry, row, row_id, _at_bottling(bench, day), storage(bench, day))
+    before = _predicted(bench, entry, day) or _at_bottling(bench, day)
+    outlook(bench, entry, row, row_id, before, storage(bench, day))
+
+
+def _predicted(bench: Bench, entry: Bottling, day: float | None) -> Reading | None:
+    """Return the gravity worked out for a bottling that was moved; None for one that was done.
+
+    It is no reading: what is said of readings before bottling stays as it was logged.
+    """
+    points, sigma = entry.predicted_points, entry.predicted_sigma_points
+    if points is None or sigma is None:
+        return None
+    _at_bottling(bench, day)
+    if bench.end is not None:
+        above = points - bench.end.points
+        bench.number("points_above_expected_end_at_bottling", above)
+        spread = math.hypot(sigma, bench.end.sigma_points)
+        bench.number("z_above_expected_end_at_bottling", above / spread)
+    return Reading(day, 1 + points / 1000, points, sigma, "predicted")
 
 
 def _last_before(bench: Bench, day: float | None) -> Reading | None:
@@ -55,7 +75,7 @@ def _last_before(bench: Bench, day: float | None) -> Reading | None:
 
 
 def _at_bottling(bench: Bench, day: float | None) -> Reading | None:
-    """Return the last reading before bottling; sets how finished the beer was."""
+    """Return where the gravity stood before bottling; sets how finished the beer was."""
     before = bench.fermenting_readings(day)
     bench.number("readings_before_bottling", len(before))
     recent = [reading for reading in before if day is None or (reading.day or 0.0) >= day - 7]
@@ -72,7 +92,7 @@ def _at_bottling(bench: Bench, day: float | None) -> Reading | None:
     if len(flat) >= 2:
         span = (flat[-1].day or 0.0) - (flat[0].day or 0.0)
         bench.number("days_unchanged_at_bottling", span)
-    last = before[-1]
+    last = standing(before, bench.constant("gate_equal_points"))
     if bench.end is not None:
         bench.number("points_above_expected_end_at_bottling", last.points - bench.end.points)
         bench.number("z_above_expected_end_at_bottling", bench.get("z_above_expected_end"))

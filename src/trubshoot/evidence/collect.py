@@ -153,7 +153,8 @@ def _headings(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
 def _alarms(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
     """Return what a remark says of burst bottles and hurt people; nothing else is read from it."""
     remarks = [(entry.text, entry.line) for _, entry in bench.of(Note)]
-    remarks += [(entry.text, entry.line) for _, entry in bench.of(Outcome)]
+    for _, outcome in bench.of(Outcome):
+        remarks += [(text, outcome.line) for text in (outcome.text, outcome.words) if text]
     if not remarks:
         return []
     knowledge = bench.knowledge

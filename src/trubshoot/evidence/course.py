@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 from trubshoot.errors import OutOfRangeError
@@ -15,6 +16,7 @@ from trubshoot.physics import gravity, kinetics
 
 _SLOPE_READINGS = 5  # the latest ones that may make up a straight tail
 _SLOPE_SPAN_DAYS = 16.0
+_MEAN_READINGS = 3  # equal readings from which their mean counts
 
 
 def course(bench: Bench) -> None:
@@ -29,7 +31,7 @@ def course(bench: Bench) -> None:
     if end_day is not None and last.day is not None:
         bench.number("last_reading_age_days", max(end_day - last.day, 0.0))
     _against_start(bench, after)
-    _against_end(bench, last)
+    _against_end(bench, standing(after, bench.constant("gate_equal_points")))
     _steadiness(bench, after)
     jumps = [later.points - earlier.points for earlier, later in pairwise(after)]
     if jumps:
@@ -128,19 +130,39 @@ def _bias_sigma(bench: Bench, reading: Reading) -> float:
 
 
 def plateau(readings: list[Reading], tolerance: float) -> list[Reading]:
-    """Return the latest readings that agree: all within the tolerance, and no fall along them.
+    """Return the latest readings that agree: within the tolerance, and no fall along them.
 
+    The tolerance is that of two or three readings; more of them lie further apart by chance.
     Of the windows that end with the latest reading the longest counts.
     """
     best: list[Reading] = readings[-1:]
+    widest = kinetics.equal_range_factor(max(len(readings), 1))
     for start in range(len(readings) - 2, -1, -1):
         window = readings[start:]
         values = [item.points for item in window]
-        if max(values) - min(values) > tolerance + 1e-6:
+        allowed = tolerance * kinetics.equal_range_factor(len(window))
+        if max(values) - min(values) > tolerance * widest + 1e-6:
             break
-        if not _falls(window):
+        if max(values) - min(values) <= allowed + 1e-6 and not _falls(window):
             best = window
     return best
+
+
+def standing(readings: list[Reading], tolerance: float) -> Reading:
+    """Return where the gravity stands: the mean of the latest equal readings, else the latest.
+
+    Against an expected end a single reading says little more than its own scatter. The mean lies
+    above the truth if it falls unnoticed, which is the careful side. Its spread counts three
+    readings only, however many there are.
+    """
+    flat = plateau(readings, tolerance)
+    if len({reading.day for reading in flat}) < _MEAN_READINGS:
+        return readings[-1]
+    return replace(
+        flat[-1],
+        points=math.fsum(reading.points for reading in flat) / len(flat),
+        sigma_points=max(reading.sigma_points for reading in flat) / math.sqrt(_MEAN_READINGS),
+    )
 
 
 def _falls(readings: list[Reading]) -> bool:

@@ -58,7 +58,10 @@ class SugarTable:
 
 
 def sugar_table(
-    basis: BottleBasis, knowledge: KnowledgeBase, weighed: bool = False
+    basis: BottleBasis,
+    knowledge: KnowledgeBase,
+    weighed: bool = False,
+    only: str | None = None,
 ) -> SugarTable | None:
     """Return the doses for this batch; None when nothing can be worked out.
 
@@ -66,6 +69,7 @@ def sugar_table(
         basis: gas in the beer, target, bottles, as worked out from the log.
         knowledge: sugars, bottles, constants.
         weighed: said to be weighed; otherwise measured by spoon, the worse case.
+        only: one kind of sugar; None for every ordinary one.
     """
     row = knowledge.bottles[basis.bottle_class]
     spread = math.hypot(
@@ -83,7 +87,7 @@ def sugar_table(
         )[0]
         wanted = min(max(basis.target_vols - present, 0.0), _MOST_VOLS)
         for kind, sugar in knowledge.sugars.items():
-            if not sugar.ordinary or sugar.yield_central <= 0:
+            if (only not in (None, kind)) or not sugar.ordinary or sugar.yield_central <= 0:
                 continue
             most = _most_allowed(basis, row.rating_bar, sugar, spread, usual, knowledge)
             rows.append(

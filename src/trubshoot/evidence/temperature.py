@@ -17,21 +17,7 @@ SLACK_C = 0.5  # a usual thermometer's scale division
 
 def temperatures(bench: Bench) -> None:
     """Set the facts on temperature; call after the yeast is known and before the gravity course."""
-    beer: Series = [
-        (day, entry.temp_c) for day, entry in bench.of(BeerTemperature) if day is not None
-    ]
-    for day, deed in bench.deeds("warmed", "cooled", "cold crashed"):
-        if day is not None and deed.to_c is not None:
-            beer.append((day, deed.to_c))
-    rooms: Series = [
-        (day, entry.temp_c)
-        for day, entry in bench.of(RoomTemperature)
-        if day is not None and (bench.fermenting_end is None or day <= bench.fermenting_end)
-    ]
-    if bench.batch.room.temp_c is not None:
-        rooms.append((0.0, bench.batch.room.temp_c))
-    beer.sort()
-    rooms.sort()
+    beer, rooms = beer_series(bench), room_series(bench)
     pitch = bench.deed("pitched")
     pitch_c = pitch[1].temp_c if pitch else None
     if pitch_c is not None:
@@ -56,6 +42,29 @@ def temperatures(bench: Bench) -> None:
         _window(bench, series)
         _drop(bench, series)
     _recent_rise(bench, beer or rooms)
+
+
+def beer_series(bench: Bench) -> Series:
+    """Return the temperatures of the beer as logged: read, or set by warming and cooling."""
+    beer: Series = [
+        (day, entry.temp_c) for day, entry in bench.of(BeerTemperature) if day is not None
+    ]
+    for day, deed in bench.deeds("warmed", "cooled", "cold crashed"):
+        if day is not None and deed.to_c is not None:
+            beer.append((day, deed.to_c))
+    return sorted(beer)
+
+
+def room_series(bench: Bench) -> Series:
+    """Return the temperatures of the room while it fermented, that of the head at day 0."""
+    rooms: Series = [
+        (day, entry.temp_c)
+        for day, entry in bench.of(RoomTemperature)
+        if day is not None and (bench.fermenting_end is None or day <= bench.fermenting_end)
+    ]
+    if bench.batch.room.temp_c is not None:
+        rooms.append((0.0, bench.batch.room.temp_c))
+    return sorted(rooms)
 
 
 def beer_temperatures_between(bench: Bench, start: float, end: float) -> list[float]:

@@ -44,6 +44,7 @@ class Interview:
         units: UnitSystem | None = None,
         file_text: str | None = None,
         path: str = "<interview>",
+        remembered: int = _KEPT,
     ) -> None:
         """Make an interview ready.
 
@@ -53,10 +54,12 @@ class Interview:
             units: how degrees without a letter are read; None: as the words around them.
             file_text: text of the batch file asked about; None: a batch without one.
             path: how messages call that file.
+            remembered: how many diagnoses are kept in memory, for asking without working anew.
 
         Raises: BatchError: the file cannot be used.
         """
         self.work, self.now, self.units, self.path = work, now, units, path
+        self._remembered = remembered
         self.file_text = file_text
         self.file = None if file_text is None else read_batch(file_text, now, path)
         self.hearing = Hearing(work.knowledge, work.lexicon)
@@ -92,7 +95,7 @@ class Interview:
         text = self.text(state)
         if text not in self._kept:
             batch = read_batch(text, self.now, self.path)
-            if len(self._kept) >= _KEPT:
+            if len(self._kept) >= self._remembered:
                 self._kept.clear()
             self._kept[text] = batch, self.work.diagnose(batch, self.now)
         return self._kept[text]

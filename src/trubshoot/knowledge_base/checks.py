@@ -9,6 +9,7 @@ from dataclasses import fields
 
 from trubshoot.errors import Problem
 from trubshoot.knowledge_base.asking_checks import check_interview
+from trubshoot.knowledge_base.changes import check_changes
 from trubshoot.knowledge_base.loader import KnowledgeBase, Raw
 from trubshoot.knowledge_base.schema import Condition, RuleSpec
 
@@ -26,10 +27,19 @@ STAND_INS = {
     "hazards": (FAILED_ID,),
 }
 # Lists that the bottling commands print, and the numbers of a batch that their lines may name.
-NEEDED_LISTS = ("bottling", "go_limits", "opened_bottle", "leave_closed", "bottle_classes")
+NEEDED_LISTS = (
+    *("bottling", "go_limits", "opened_bottle", "leave_closed", "bottle_classes"),
+    *("brew_day", "brew_day_cautions"),
+)
 LIST_NUMBERS = (
     *("bottles", "rating", "sugar", "volume", "storage_below", "headspace", "gravity_at_bottling"),
     *("gravity_low", "bottle_size"),
+)
+# numbers of a plan; a line that names one which is not known is left out of the card
+CARD_NUMBERS = (
+    *("volume", "boiled", "top_up", "sulphite", "pitch_range", "ferment_range", "yeast_amount"),
+    *("yeast_have", "og", "end", "first_check", "earliest_bottling", "target", "bottled_volume"),
+    *("sugar_amount", "weight", "empty_share", "fermenter_fits"),
 )
 _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
 
@@ -38,7 +48,7 @@ def check_to_load(knowledge: KnowledgeBase, raw: Raw) -> list[Problem]:
     """Return every problem that would let a wrong model reach a diagnosis."""
     problems: list[Problem] = []
     checks = (_complete, _causes, _findings, _rules, _hazards, _checklists, _sources, _words)
-    for check in (*checks, check_interview):
+    for check in (*checks, check_interview, check_changes):
         problems.extend(check(knowledge, raw))
     return problems
 
@@ -137,7 +147,7 @@ def _findings(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
             yield Problem(path, line, f"unknown finding '{finding.some_bottles}'.", mend)
 
 
-def _fact_problem(knowledge: KnowledgeBase, condition: Condition) -> tuple[str, str] | None:
+def fact_problem(knowledge: KnowledgeBase, condition: Condition) -> tuple[str, str] | None:
     """Return (message, mend) when a condition cannot be tested as written."""
     name = condition.fact
     operators = {operator for operator, _ in condition.tests()}
@@ -216,7 +226,7 @@ def _rules(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
             for number, condition in enumerate(getattr(rule.when, section)):
                 named.add(condition.fact)
                 line = raw.line(path, "when", section, number)
-                wrong = _fact_problem(knowledge, condition)
+                wrong = fact_problem(knowledge, condition)
                 if wrong:
                     yield Problem(path, line, *wrong)
                 if section == "none" and len(condition.tests()) > 1:
@@ -291,12 +301,13 @@ def _checklists(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
             seen.add(item.id)
             when = item.when
             for condition in (*when.all, *when.any, *when.none) if when is not None else ():
-                wrong = _fact_problem(knowledge, condition)
+                wrong = fact_problem(knowledge, condition)
                 if wrong:
                     yield Problem(path, line, *wrong)
             for name in _PLACEHOLDER.findall(item.do):
-                if name not in LIST_NUMBERS:
-                    known = ", ".join(LIST_NUMBERS)
+                names = CARD_NUMBERS if checklist.id.startswith("brew_day") else LIST_NUMBERS
+                if name not in names:
+                    known = ", ".join(names)
                     yield Problem(path, line, f"names {{{name}}}.", f"Use one of: {known}.")
             for source in item.sources:
                 if source not in knowledge.sources and source not in WITHOUT_PUBLICATION:
@@ -319,6 +330,7 @@ def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         "constants.yaml": knowledge.constants,
         "confusions.yaml": knowledge.confusions,
         "interview.yaml": knowledge.interview,
+        "changes.yaml": knowledge.changes,
     }
     for template, entries in groups.items():
         for key, entry in entries.items():  # type: ignore[attr-defined]

@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from trubshoot import __version__
 from trubshoot.errors import KnowledgeError, Problem
-from trubshoot.knowledge_base import asking, parsed_cache, schema, tables
+from trubshoot.knowledge_base import asking, changes, parsed_cache, schema, tables
 from trubshoot.knowledge_base.files import knowledge_folder, yaml_files
 from trubshoot.yaml_lines import Document, read_yaml
 
@@ -37,6 +37,7 @@ _TABLES: dict[str, type[schema.Entry]] = {
     "synonyms": schema.Synonyms,
     "confusions": asking.Confusion,
     "interview": asking.InterviewItem,
+    "changes": changes.ProcessChange,
     "yeast_classes": tables.YeastClass,
     "sugars": tables.Sugar,
     "fermentables": tables.Fermentable,
@@ -58,6 +59,7 @@ class KnowledgeBase:
     synonyms: dict[str, schema.Synonyms]
     confusions: dict[str, asking.Confusion]
     interview: dict[str, asking.InterviewItem]
+    changes: dict[str, changes.ProcessChange]
     causes: dict[str, schema.Cause]
     findings: dict[str, schema.Finding]
     rules: dict[str, schema.RuleSpec]

@@ -11,10 +11,11 @@ import hashlib
 import json
 import os
 import sys
-import tempfile
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
+
+from trubshoot.whole_files import replace_file
 
 
 def cache_folder() -> Path | None:
@@ -57,14 +58,7 @@ def write(digest: str, plain: dict[str, Any]) -> None:
     name = f"knowledge-{digest[:32]}.json"
     with suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=folder, prefix=".knowledge-")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(head + b"\n" + body)
-            Path(temporary).replace(folder / name)
-        except OSError:
-            Path(temporary).unlink(missing_ok=True)
-            raise
+        replace_file(folder / name, head + b"\n" + body, lasting=False)
         kept = sorted(folder.glob("knowledge-*.json"), key=lambda path: path.stat().st_mtime)
         for old in kept[:-4]:
             old.unlink(missing_ok=True)

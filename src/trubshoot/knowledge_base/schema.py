@@ -30,14 +30,16 @@ class Step(Entry):
     id: Id
     label: str
     what: str
+    deeds: tuple[str, ...] = ()
 
 
 class Context(Entry):
     """A circumstance that changes how likely a cause is beforehand."""
 
     label: str
-    # practice: what was done or was there beforehand; outcome: how the beer turned out
-    tells: Literal["practice", "outcome"] = "practice"
+    # practice: what was done or was there beforehand; age: how old the beer is when it is judged;
+    # outcome: how the beer turned out
+    tells: Literal["practice", "age", "outcome"] = "practice"
     aliases: tuple[str, ...] = ()
 
 
@@ -287,6 +289,8 @@ class RuleSpec(Entry):
     title: str
     when: When
     then: Then
+    # practice: a rules_out that follows from what was done alone, so that it holds beforehand too
+    tells: Literal["practice", ""] = ""
     because: str
     why: str = ""
     sources: tuple[str, ...]
@@ -354,13 +358,21 @@ class Hold(Entry):
     basis: str
 
 
+# fmt: off
+ListTag = Literal[
+    "clean", "sanitize", "oxygen", "fill", "sugar", "test_bottle", "store", "look",
+    "water", "heat", "chill", "pitch", "ferment", "bottle", "caution",
+]
+# fmt: on
+
+
 class ChecklistItem(Entry):
     """One line of a list: what to do, and when it concerns a batch (always, if not said)."""
 
     id: Id
     do: str  # {names} are filled in with numbers of the batch
     when: When | None = None
-    tag: Literal["clean", "sanitize", "oxygen", "fill", "sugar", "test_bottle", "store", "look"]
+    tag: ListTag
     sources: tuple[str, ...]
     basis: str
 

@@ -10,7 +10,7 @@ causes speak of; compare them with each other rather than with batches at large.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +20,7 @@ from trubshoot.diagnosis.noisy_or import Vector, rank, value_of_asking
 from trubshoot.diagnosis.sampling import MAX_EXACT
 from trubshoot.diagnosis.states import Known
 from trubshoot.knowledge_base import KnowledgeBase
+from trubshoot.rules import Firing
 
 
 @dataclass(frozen=True)
@@ -28,19 +29,42 @@ class Practice:
 
     contexts: tuple[str, ...] = ()
     findings: tuple[FindingState, ...] = ()  # of practice only
-    ruled_out: tuple[str, ...] = ()
+    ruled_out: tuple[str, ...] = ()  # by what was done
 
     @classmethod
-    def of(cls, knowledge: KnowledgeBase, known: Known) -> Practice:
-        """Return what was done, out of all that is known of a batch."""
+    def of(
+        cls,
+        knowledge: KnowledgeBase,
+        known: Known,
+        firings: Sequence[Firing] = (),
+        *,
+        with_age: bool = True,
+    ) -> Practice:
+        """Return what was done, out of all that is known of a batch.
+
+        Args:
+            knowledge: which circumstances, findings and rules speak of practice.
+            known: what is known of the batch.
+            firings: the rules that fired; a cause is left out only by one that speaks of practice,
+                never because of how the beer turned out or because it is not bottled yet.
+            with_age: count the age at which the beer is judged as practice too.
+        """
+        told = ("practice", "age") if with_age else ("practice",)
         return cls(
-            tuple(name for name in known.contexts if knowledge.contexts[name].tells == "practice"),
+            tuple(name for name in known.contexts if knowledge.contexts[name].tells in told),
             tuple(
                 state
                 for state in known.findings
                 if knowledge.findings[state.id].tells == "practice"
             ),
-            tuple(known.ruled_out),
+            tuple(
+                dict.fromkeys(
+                    knowledge.rules[firing.rule].then.target
+                    for firing in firings
+                    if knowledge.rules[firing.rule].then.kind == "rules_out"
+                    and knowledge.rules[firing.rule].tells == "practice"
+                )
+            ),
         )
 
 

@@ -15,6 +15,9 @@ from trubshoot.physics.kinetics import temperature_rate_factor
 from trubshoot.physics.limits import require
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from trubshoot.physics.limits import Array
 
 HALF_TIME_HOURS = {  # (hours to half attenuation, at deg C): judgement
@@ -27,6 +30,10 @@ SIGMA_LN_HALF_TIME, LN_STEEPNESS, SIGMA_LN_STEEPNESS = 0.4, math.log(3.0), 0.35
 SIGMA_LN_ASYMMETRY = 0.5
 NO_FIT_ABOVE = 3.0  # standardised residual of the best draw
 LEVELS = (0.05, 0.50, 0.95)
+_DOZEN = 12  # readings between two looks at which draws are still worth it
+_HOPELESS = 80.0  # a draw that misses by so much more weighs exp(-40) of the other
+_NO_WEIGHT = 1e-8  # of the best draw: 100 000 such draws weigh a thousandth of it
+_CURVE_DRAWS = 8000  # leaves the ends of a band within a twentieth of its width (measured)
 
 
 @dataclass(frozen=True)
@@ -143,12 +150,7 @@ def fit_gravity_curve(
     )
     draw.fg[:] = np.minimum(draw.fg, draw.og - 1.0)  # a beer does not end above its wort
 
-    misfit: Array = np.zeros(draws)
-    worst: Array = np.zeros(draws)
-    for day, sg in zip(days, readings_sg, strict=True):
-        off = (1000.0 * (sg - 1.0) - draw.points_at(day)) / reading_sigma_points
-        misfit += off**2
-        worst = np.maximum(worst, np.abs(off))
+    misfit, worst = _misses(draw, days, readings_sg, reading_sigma_points)
     weights: Array = np.exp(-0.5 * (misfit - misfit.min()))
     weights = weights / weights.sum()
 
@@ -156,9 +158,13 @@ def fit_gravity_curve(
     last = max(days) if count else 0.0
     left = draw.points_at(last) - draw.fg
     curve = []
+    # a curve is drawn no finer than a line is thick: every so-manieth draw that weighs anything
+    counts = np.flatnonzero(weights > _NO_WEIGHT * weights.max())
+    counts = counts[:: max(len(counts) // _CURVE_DRAWS, 1)]
+    few, share = draw.picked(counts), weights[counts] / weights[counts].sum()
     for day in at_days:
         require("day asked for", day, 0.0, 400.0, "days")
-        curve.append((float(day), _as_sg(_quantiles(draw.points_at(day), weights))))
+        curve.append((float(day), _as_sg(_quantiles(few.points_at(day), share))))
     return CurveFit(
         fg=_as_sg(_quantiles(draw.fg, weights)),
         days_to_end=_quantiles(draw.days_to_within(1.0), weights),
@@ -171,6 +177,43 @@ def fit_gravity_curve(
     )
 
 
+def _misses(
+    draw: _Draws, days: Sequence[float], readings_sg: Sequence[float], sigma_points: float
+) -> tuple[Array, Array]:
+    """Return the sum of squared misses of every draw, and its worst miss [standard deviations].
+
+    A log of hundreds of readings leaves few draws worth a look: after every dozen those are given
+    up that already miss by so much more than one whole draw known that their weight is nothing.
+    Theirs is then infinite.
+    """
+    import numpy as np
+
+    count, draws = len(days), len(draw.og)
+    points = [1000.0 * (sg - 1.0) for sg in readings_sg]
+    misfit: Array = np.zeros(draws)
+    worst: Array = np.zeros(draws)
+    alive = np.arange(draws)
+    # neighbours in time say nearly the same: every so-manieth first, then the others
+    stride = max(count // _DOZEN, 1)
+    order = sorted(range(count), key=lambda index: (index % stride, index))
+    for start in range(0, count, _DOZEN):
+        left = draw if len(alive) == draws else draw.picked(alive)
+        for index in order[start : start + _DOZEN]:
+            off = (points[index] - left.points_at(days[index])) / sigma_points
+            misfit[alive] += off**2
+            worst[alive] = np.maximum(worst[alive], np.abs(off))
+        if start + _DOZEN < count:
+            leader = draw.picked(alive[[int(np.argmin(misfit[alive]))]])
+            whole = sum(
+                float((value - leader.points_at(day))[0] / sigma_points) ** 2
+                for day, value in zip(days, points, strict=True)
+            )
+            hopeless = misfit[alive] > whole + _HOPELESS
+            misfit[alive[hopeless]] = np.inf
+            alive = alive[~hopeless]
+    return misfit, worst
+
+
 @dataclass(frozen=True)
 class _Draws:
     """Draws of the curve's parameters; gravities in points, times in days."""
@@ -180,6 +223,16 @@ class _Draws:
     half: Array
     steep: Array  # B M, without unit
     lopsided: Array
+
+    def picked(self, which: NDArray[np.intp]) -> _Draws:
+        """Return only some of the draws."""
+        return _Draws(
+            self.og[which],
+            self.fg[which],
+            self.half[which],
+            self.steep[which],
+            self.lopsided[which],
+        )
 
     def shape(self, day: float) -> Array:
         """Return g(t); logarithms keep the exponential from overflowing."""

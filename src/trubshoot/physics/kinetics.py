@@ -14,6 +14,8 @@ from trubshoot.physics.limits import require
 from trubshoot.physics.sugar import VOLS_PER_POINT_UPPER
 
 ONE_SIDED_95 = 1.645
+# upper 5 % points of the range of 3 to 10 normal readings, in units of their spread
+_RANGE_95 = (3.314, 3.633, 3.858, 4.030, 4.170, 4.286, 4.387, 4.474)
 Q10_PRIMING = 2.3  # from memory, 2-2.5
 PRIMING_PER_DAY = 0.25  # central rate at 20 C, 90 % in 9 days: judgement
 PRIMING_SLOW_PER_DAY = 0.07  # tired yeast at 20 C: judgement
@@ -81,6 +83,25 @@ def gravity_slope(
             abs(point - middle + fall * (day - middle_day)) for day, point in pairs
         ),
     )
+
+
+def equal_range_factor(readings: int) -> float:
+    """Return how much wider the range of so many equal readings may be than that of three.
+
+    The more often one looks, the further apart lie the highest and the lowest of what was seen,
+    although nothing has changed. The factor keeps the chance of that the same for any number.
+
+    Args: readings: how many, 1 or more; from 10 on it stays. Returns: factor [-], 1 up to three.
+
+    Raises: OutOfRangeError: below 1. Assumes: independent normal errors of one spread.
+
+    Checked against: the studentized range of scipy, in tests/physics/test_kinetics.py.
+
+    References: tables of the studentized range, 5 %, infinite degrees of freedom (from memory).
+    """
+    require("number of readings", readings, 1, 100000)
+    place = min(max(readings, 3) - 3, len(_RANGE_95) - 1)
+    return _RANGE_95[place] / _RANGE_95[0]
 
 
 def points_left_in_tail(fall_per_day: float, rate_per_day: float) -> float:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
 
 from rich.console import Console
 from rich.text import Text
@@ -11,11 +10,11 @@ from rich.text import Text
 from trubshoot.diagnosis.bottle_classes import ClassRow
 from trubshoot.diagnosis.bottling_report import BottlingReport
 from trubshoot.knowledge_base.schema import ChecklistItem
+from trubshoot.report import bottling_parts as parts
 from trubshoot.report import bottling_words as words
 from trubshoot.report import wording
 from trubshoot.report.bottling_terminal import print_assumed, print_outlook, print_why
 from trubshoot.report.terminal import Page, print_hazards
-from trubshoot.safety import Level
 from trubshoot.units import UnitSystem, format_pressure, format_temp
 
 
@@ -32,10 +31,7 @@ def print_bottles(
     look = report.evidence.outlook
     page.head("Gas and pressure, as bottled")
     if look is None:
-        page.line(
-            "Not known, and no estimate is shown: sugar, volume or the gravity at bottling are"
-            " missing. Until they are known these bottles count as under too much pressure."
-        )
+        page.line(parts.NO_ESTIMATE)
     else:
         print_outlook(page, report, look, units)
     _course(page, report, units)
@@ -46,69 +42,15 @@ def print_bottles(
 
 
 def _course(page: Page, report: BottlingReport, units: UnitSystem) -> None:
-    course = report.course
-    if course is None:
+    rows = parts.course_rows(report, units)
+    if not rows:
         return
     page.head("Pressure over time")
-    warned = report.level >= Level.WARNING
-    hot = format_temp(course.fast_c, units)
-    middle = (
-        "middle" if course.middle_c is None else f"middle {format_temp(course.middle_c, units)}"
-    )
-    head = ["days after bottling", middle, f"fast bound {hot}"]
-    if warned:
-        head.append("if contaminated")
-    rows = [tuple(head)]
-    for row in course.rows:
-        cells = [
-            f"{row.days:.0f}" + (" (now)" if row.now else ""),
-            "not known" if row.middle_bar is None else words.pressure_text(row.middle_bar, units),
-            words.pressure_text(row.fast_bar, units),
-        ]
-        if warned:
-            wild = row.contaminated_bar
-            cells.append("-" if wild is None else words.pressure_text(wild, units))
-        rows.append(tuple(cells))
-    for line in words.table(rows, right=tuple(range(len(head)))):
+    for line in words.table(rows, right=tuple(range(len(rows[0])))):
         page.line(line, 2)
-    page.line(
-        "The fast bound takes the most gas, the quickest yeast and the hottest place that the log"
-        f" leaves open. Danger limit of these bottles: {format_pressure(course.danger_bar, units)}."
-    )
-    page.item("-", _reached(report, course.danger_after_days))
-    page.item("-", _contaminated(report, course.contaminated_after_days, units))
-
-
-def _reached(report: BottlingReport, days: float | None) -> str:
-    if days is None:
-        return "Sugar and what was left to ferment do not take the bottles to the danger limit."
-    return f"The danger limit may be reached {_when(report, days)}."
-
-
-def _contaminated(report: BottlingReport, days: float | None, units: UnitSystem) -> str:
-    course = report.course
-    last = course.rows[-1].contaminated_bar if course is not None else None
-    if last is None:
-        return ""
-    end = words.pressure_text(last, units)
-    if report.level >= Level.WARNING:
-        when = "not reached" if days is None else _when(report, days)
-        return f"Wild or diastatic yeast would go on for months, to {end}; danger limit: {when}."
-    limit = "" if days is None else ", past the danger limit"
-    return (
-        "Nothing in the log points to wild yeast. Had some got in, the pressure would creep up over"
-        f" months to {end}{limit}."
-    )
-
-
-def _when(report: BottlingReport, days: float) -> str:
-    since = report.evidence.facts.get("days_since_bottling")
-    shown = "within a day of bottling" if days < 1 else f"from day {days:.0f} after bottling"
-    if not isinstance(since, float) or days < 1:
-        return shown
-    on = report.asked_at + timedelta(days=days - since)
-    tense = "was" if days < since else "is"
-    return f"{shown} (that {tense} {wording.date_text(on)})"
+    page.line(parts.course_note(report, units))
+    for line in parts.course_lines(report, units):
+        page.item("-", line)
 
 
 def _opened(page: Page, report: BottlingReport, units: UnitSystem) -> None:

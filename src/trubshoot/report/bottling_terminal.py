@@ -7,19 +7,11 @@ from rich.text import Text
 
 from trubshoot.diagnosis.bottling_report import BottlingReport
 from trubshoot.evidence.model import BottleOutlook
+from trubshoot.report import bottling_parts as parts
 from trubshoot.report import bottling_words as words
 from trubshoot.report import wording
 from trubshoot.report.terminal import Page, print_hazards
-from trubshoot.units import (
-    ML_PER_US_FLUID_OUNCE,
-    UnitSystem,
-    format_mass,
-    format_pressure,
-    format_temp,
-    format_volume,
-)
-
-_SHOWN_READINGS = 8
+from trubshoot.units import UnitSystem
 
 
 def print_bottling(
@@ -92,68 +84,21 @@ def _reasons(page: Page, report: BottlingReport) -> None:
 
 
 def _readings(page: Page, report: BottlingReport) -> None:
-    evidence = report.evidence
-    facts = evidence.facts
     page.head("Is it finished?")
-    if evidence.readings:
-        rows = [("day", "gravity", "give or take", "corrected for")]
-        for reading in evidence.readings[-_SHOWN_READINGS:]:
-            day = "?" if reading.day is None else f"{max(reading.day, 0.0):.1f}"
-            corrected = "; ".join(reading.corrections) or "-"
-            rows.append(
-                (
-                    day,
-                    wording.points_text(reading.points),
-                    f"{reading.sigma_points:.1f} points",
-                    corrected,
-                )
-            )
-        for line in words.table(rows, right=(0,)):
-            page.line(line, 2)
-    else:
+    rows = parts.reading_rows(report)
+    for line in words.table(rows, right=(0,)) if rows else ():
+        page.line(line, 2)
+    if not rows:
         page.item("-", "No gravity reading is logged.")
-    bound = facts.get("slope_bound_points_per_day")
-    if isinstance(bound, float):
-        page.item(
-            "-",
-            f"The latest readings leave room for a fall of at most {7 * bound:.1f} points a week"
-            " (one-sided 95 %).",
-        )
-    end = evidence.expected_end
-    if end is not None:
-        page.item(
-            "-",
-            f"Expected end {wording.points_text(end.points)}, give or take "
-            f"{end.sigma_points:.1f} points ({end.how}).",
-        )
-    for line in fit_lines(report):
+    for line in parts.finished_lines(report):
         page.item("-", line)
-
-
-def fit_lines(report: BottlingReport) -> list[str]:
-    """Return what the fitted curve says of the end, or why there is none."""
-    fit = report.fit.fit
-    if fit is None:
-        return [f"No curve was fitted: {report.fit.why_not}."]
-    end = report.evidence.expected_end
-    if end is not None and 1000 * (fit.fg.median - 1) > end.points + end.sigma_points:
-        return [
-            f"A curve through the readings levels off at {fit.fg.median:.3f}. A stalled beer does"
-            " that too: it is no sign of the end."
-        ]
-    return [
-        f"Curve through {report.fit.readings} readings: end {fit.fg.median:.3f}, 90 % band "
-        f"{fit.fg.low:.3f} to {fit.fg.high:.3f}; still to fall "
-        f"{fit.points_left.median:.1f} points (up to {fit.points_left.high:.1f}). It knows of no "
-        "stall and no infection."
-    ]
 
 
 def _gas(page: Page, report: BottlingReport, units: UnitSystem) -> None:
     page.head("Gas and pressure, with this plan")
     look = report.evidence.outlook
     if look is None:
-        page.line("Not known: sugar, volume, bottles or the end of the fermentation are missing.")
+        page.line(parts.NO_OUTLOOK)
         return
     print_outlook(page, report, look, units)
 
@@ -162,28 +107,9 @@ def print_outlook(
     page: Page, report: BottlingReport, look: BottleOutlook, units: UnitSystem
 ) -> None:
     """Write gas and pressure against what the bottles are trusted with."""
-    basis = look.basis
-    left = max(look.expected_vols - basis.residual_vols - look.sugar_vols, 0.0)
-    page.item("-", f"Sugar: {words.sugar_text(report, units)}.")
-    page.item(
-        "-",
-        f"CO2: {basis.residual_vols:.2f} volumes in the beer + {look.sugar_vols:.2f} from the sugar"
-        f" + {left:.2f} from what may still ferment = {look.expected_vols:.2f} expected;"
-        f" up to {look.upper_vols:.2f} (95 %). Aimed at {basis.target_vols:.1f}.",
-    )
-    rating = format_pressure(basis.rating_bar, units)
-    page.item(
-        "-",
-        f"Bottles: {basis.bottle_label}. Rating {rating}, for CO2 alone at"
-        f" {format_temp(20, units)}; this beer: {words.pressure_text(look.alone_20c_bar, units)}.",
-    )
-    page.item(
-        "-",
-        f"Danger limit {format_pressure(basis.danger_bar, units)}, air in the neck counted:",
-    )
-    rows = [("", "", "middle", "upper 95 %", "the upper value is")]
-    rows += [tuple(row) for row in words.pressure_lines(look.pressures, units)]  # type: ignore[misc]
-    for line in words.table(rows, right=(1, 2, 3)):
+    for line in parts.gas_lines(report, look, units):
+        page.item("-", line)
+    for line in words.table(parts.pressure_rows(look, units), right=(1, 2, 3)):
         page.line(line, 4)
 
 
@@ -192,92 +118,34 @@ def _sugar(page: Page, report: BottlingReport, units: UnitSystem) -> None:
     if shown is None or not shown.rows:
         return
     page.head(f"Sugar for {shown.target_vols:.1f} volumes")
-    if not any(row.grams_per_l > 0 for row in shown.rows):
-        page.line(
-            f"No dose is shown: as far as is known, {shown.present_vols:.2f} volumes may come"
-            " without any sugar, or these bottles carry none."
-        )
+    if parts.no_dose(shown):
+        page.line(parts.no_dose(shown))
         return
     if shown.capped:
-        page.line("These bottles do not carry the target: the doses stop at what they carry.")
-    sizes = [_size(dose.size_ml, units) for dose in shown.rows[0].bottles]
-    grams = [("one bottle of", "whole batch", *sizes)]
-    spoons = [("level teaspoons", *sizes)]
-    for row in shown.rows:
-        batch = "-" if row.batch_g is None else f"{row.batch_g:.0f} g"
-        if units == "us" and row.batch_g is not None:
-            batch = f"{row.batch_g:.0f} g, {format_mass(row.batch_g, units)}"
-        name = _short(row.label)
-        grams.append((name, batch, *(f"{dose.grams:.1f} g" for dose in row.bottles)))
-        spoons.append(
-            (
-                name,
-                *(
-                    "-" if dose.teaspoons is None else _spoons(dose.teaspoons)
-                    for dose in row.bottles
-                ),
-            )
-        )
-    for rows in (grams, spoons):
+        page.line(parts.CAPPED)
+    for rows in parts.sugar_rows(shown, units):
         for line in words.table(rows, right=tuple(range(1, len(rows[0])))):
             page.line(line, 2)
         page.line()
-    volume = (
-        "The volume is not written down, so there is no dose for the whole batch"
-        if shown.volume_l is None
-        else f"Whole batch: {format_volume(shown.volume_l, units)}"
-    )
-    page.line(
-        f"{volume}; the {shown.present_vols:.2f} volumes that are there without sugar are counted."
-        f" Doses are rounded down. A level teaspoon is off by {100 * shown.spoon_error_share:.0f} %"
-        " or more."
-    )
-
-
-def _size(size_ml: float, units: UnitSystem) -> str:
-    if units == "us":
-        return f"{size_ml / ML_PER_US_FLUID_OUNCE:.0f} oz"
-    return f"{size_ml:.0f} ml"
-
-
-def _short(label: str) -> str:
-    return label.split(" (", maxsplit=1)[0].removesuffix(" used for priming")
-
-
-def _spoons(number: float) -> str:
-    whole, rest = int(number), number - int(number)
-    part = {0.25: "1/4", 0.5: "1/2", 0.75: "3/4"}.get(rest, "")
-    return f"{whole or ''} {part}".strip() or "under 1/4"
+    page.line(parts.sugar_note(shown, units))
 
 
 def _checklist(page: Page, report: BottlingReport, units: UnitSystem) -> None:
-    way = report.way
-    near = way is None or (way.days is not None and all(item.kind == "write" for item in way.left))
-    if not report.checklist or report.verdict is None or not near:
-        return  # nobody packs for a day that is not in sight
+    lines = parts.checklist_lines(report, units)
+    if not lines or report.verdict is None:
+        return
     page.head("Checklist for bottling day")
     if not report.verdict.go:
         page.line("For the day on which the answer is GO:")
-    for item in report.checklist:
-        page.item("[ ]", words.filled_in(item, report, units))
+    for line in lines:
+        page.item("[ ]", line)
 
 
 def print_assumed(page: Page, report: BottlingReport, units: UnitSystem) -> None:
     """Write what was missing, what was assumed instead, and what went wrong."""
-    evidence = report.evidence
     page.head("Missing or assumed")
-    for gap in evidence.missing:
-        text = gap.what + (f": {gap.assumed}" if gap.assumed else "")
-        page.item("-", text + (f" ({gap.matters})" if gap.matters else ""))
-    for note in evidence.notes:
-        page.item("-", note)
-    basis = evidence.basis
-    if basis is not None:
-        page.item("-", f"Hottest day of the bottles: {format_temp(basis.hottest_c, units)}.")
-    if report.course is not None:
-        for note in report.course.assumed:
-            page.item("-", f"{note}.")
-    page.item("-", "No log shows how worn each bottle is, nor how evenly the sugar is mixed.")
+    for line in parts.assumed_lines(report, units):
+        page.item("-", line)
     for fault in report.faults:
         page.item("!", f"Fault in trubshoot, please report: {fault}. The safer answer is shown.")
 

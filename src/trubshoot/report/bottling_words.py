@@ -35,6 +35,7 @@ BANDS = {
 PLACES = {"reference": "room", "storage": "as stored", "hottest": "hottest day"}
 _SAME_TEMP_C = 1.0
 _MOST_LINES = 2  # of what to measure; the rest stands in the list of reasons
+NEVER_LOGGED = "No log shows how worn each bottle is, nor how evenly the sugar is mixed."
 MODEL_TOP_BAR = 15.0  # beyond it the model is only compared with "far above"
 
 
@@ -208,6 +209,25 @@ def pressure_lines(points: Sequence[PressureAt], units: UnitSystem) -> list[tupl
             for other in points
             if other.place == "hottest"
         )
+    ]
+
+
+def fit_lines(report: BottlingReport) -> list[str]:
+    """Return what the fitted curve says of the end, or why there is none."""
+    fit = report.fit.fit
+    if fit is None:
+        return [f"No curve was fitted: {report.fit.why_not}."]
+    end = report.evidence.expected_end
+    if end is not None and 1000 * (fit.fg.median - 1) > end.points + end.sigma_points:
+        return [
+            f"A curve through the readings levels off at {fit.fg.median:.3f}. A stalled beer does"
+            " that too: it is no sign of the end."
+        ]
+    return [
+        f"Curve through {report.fit.readings} readings: end {fit.fg.median:.3f}, 90 % band "
+        f"{fit.fg.low:.3f} to {fit.fg.high:.3f}; still to fall "
+        f"{fit.points_left.median:.1f} points (up to {fit.points_left.high:.1f}). It knows of no "
+        "stall and no infection."
     ]
 
 

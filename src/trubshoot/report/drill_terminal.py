@@ -2,53 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from rich.text import Text
 
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.learning.drill import DrillPrompt, Offer
-from trubshoot.learning.drill_debrief import Chance, Debrief, Look, Score
+from trubshoot.learning.drill_debrief import Chance, Debrief
 from trubshoot.learning.drill_draw import DrillCase
 from trubshoot.learning.drill_progress import Progress
+from trubshoot.report.drill_words import (
+    INVENTED,
+    OWN_BATCH,
+    WHERE,
+    look_line,
+    message_text,
+    score_lines,
+)
 from trubshoot.report.terminal import Page, print_hazards
 from trubshoot.report.wording import BY, minutes_text, percent
 from trubshoot.safety import HazardBlock
 
-INVENTED = "This batch is invented: it was drawn from the model, and nobody brewed it."
-OWN_BATCH = "(Of the invented batch. For one of your own: trubshoot diagnose.)"
 WAYS = (
     'Ask for a test by its number or in your own words; "name" and a cause when you know what it'
     ' is, "name" alone for the list; "list" shows the tests again, "quit" keeps it for later.'
 )
-_WHERE = {"fermenting": "The beer is in the fermenter.", "bottled": "The beer is in bottles."}
-_MESSAGES: Mapping[str, str] = {
-    "empty": "Say something, or quit.",
-    "no_action": "Choose one by its number, or say what you would do.",
-    "no_number": "There are only {0} to choose from.",
-    "several": "That may mean several things: {0}. Say which.",
-    "a_cause": 'That is a cause: {0}. To give it as your answer: "name {0}".',
-    "an_action": "Say what you look for, such as a smell, a taste or a reading.",
-    "unknown": "Nothing known is called that.{0}",
-    "known": "You know that already: {0}.",
-    "not_now": "That cannot be found out at this stage of the batch: {0}.",
-    "barred": "Not while the hazard stands: {0}. It was not counted.",
-    "enough": "You have asked enough; name the cause.",
-    "so": "Yes: {0}.",
-    "not_so": "No. It is not so: {0}.",
-    "no_percent": "Say a number from 0 to 100, or nothing.",
-}
-
-
-def message_text(message: Sequence[str]) -> str:
-    """Return the words of a message of the machine."""
-    if not message:
-        return ""
-    kind, *about = message
-    text = "; ".join(about)
-    if kind == "unknown":
-        text = f" Nearest: {text}." if about else ""
-    return _MESSAGES[kind].format(text)
 
 
 def print_case(page: Page, knowledge: KnowledgeBase, case: DrillCase, place: str) -> None:
@@ -56,7 +34,7 @@ def print_case(page: Page, knowledge: KnowledgeBase, case: DrillCase, place: str
     page.line(Text(f"{place}, level {case.level} of 5", style="bold"))
     page.line(INVENTED)
     page.line()
-    page.line(_WHERE[case.stage])
+    page.line(WHERE[case.stage])
     page.labelled("What made this", knowledge.findings[case.told[0]].label, 0)
     if len(case.told) > 1:
         page.line(Text("Also noticed:", style="bold"))
@@ -136,7 +114,7 @@ def print_debrief(page: Page, told: Debrief) -> None:
 def _score(page: Page, told: Debrief) -> None:
     score = told.score
     page.line(Text(f"{score.points} of 100 points.", style="bold"))
-    for line in _score_lines(score):
+    for line in score_lines(score):
         page.item("-", line)
     if score.sure is not None:
         page.item(
@@ -144,20 +122,6 @@ def _score(page: Page, told: Debrief) -> None:
             f"You were {percent(score.sure)} sure; by what you knew it was"
             f" {percent(told.named_chance)}.",
         )
-
-
-def _score_lines(score: Score) -> list[str]:
-    lines = []
-    if score.stopped:
-        return ["Nothing counts once somebody may get hurt."]
-    if score.first_right is not None:
-        did = "was right" if score.first_right else "was not: leave it and keep people away"
-        lines.append(f"What you did first {did} (40 of the points).")
-    if not score.correct and score.sound:
-        lines.append("Not the cause, yet the likeliest by what you knew: half the points for it.")
-    took = minutes_text(score.minutes)
-    lines.append(f"You took {took}; an ideal asker {minutes_text(score.sensible_minutes)}.")
-    return lines
 
 
 def _looks(page: Page, told: Debrief) -> None:
@@ -169,21 +133,10 @@ def _looks(page: Page, told: Debrief) -> None:
     page.item("0.", "At the start")
     _chances(page, told.at_start)
     for number, look in enumerate(told.looks, 1):
-        page.item(f"{number}.", _look(look))
+        page.item(f"{number}.", look_line(look))
         _chances(page, look.leading)
     if not told.looks:
         page.line("You asked nothing.", 5)
-
-
-def _look(look: Look) -> str:
-    answer = "yes" if look.present else "no"
-    times = 2.0 ** abs(look.doublings)
-    way = "likelier" if look.doublings >= 0 else "less likely"
-    moved = f"true cause {times:.1f} times {way}" if times >= 1.05 else "true cause as likely"
-    return (
-        f"{look.finding.label}: {answer} ({minutes_text(look.minutes)}). Told {look.bits:.2f}"
-        f" bits, {look.expected_bits:.2f} expected; {moved}."
-    )
 
 
 def _chances(page: Page, chances: Sequence[Chance]) -> None:

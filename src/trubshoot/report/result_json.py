@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from trubshoot import __version__
+from trubshoot.diagnosis.own_history import OwnHistory
 from trubshoot.diagnosis.result import Diagnosis, RankedCause
 from trubshoot.report import wording
 from trubshoot.safety import HazardBlock
@@ -127,6 +128,7 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
             "facts": dict(evidence.facts),
         },
         "sources": sorted({source for cause in diagnosis.named_causes for source in cause.sources}),
+        "own_history": _own_json(diagnosis.own),
         "trubshoot": {
             "version": __version__,
             "knowledge": diagnosis.knowledge_version,
@@ -134,6 +136,28 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
             "notice": diagnosis.engine_notice,
             "faults": list(diagnosis.faults),
         },
+    }
+
+
+def _own_json(own: OwnHistory | None) -> dict[str, Any] | None:
+    if own is None:
+        return None
+    return {
+        "folder": own.folder,
+        "confirmed": own.confirmed,
+        "strength": own.strength,
+        "unreadable": own.unreadable,
+        "causes": [
+            {
+                "id": prior.cause,
+                "label": prior.label,
+                "textbook": prior.textbook,
+                "own": prior.own,
+                "count": prior.count,
+                "at_bound": prior.at_bound,
+            }
+            for prior in own.priors.values()
+        ],
     }
 
 

@@ -18,16 +18,6 @@ _COLOUR = {
     Level.CAUTION: "bold black on yellow",
     Level.NOTICE: "bold white on blue",
 }
-SHOWN_CAUSES = 5
-SHOWN_ADVICE = 3
-SHOWN_STEPS = 5
-SHOWN_AVOID = 2  # for the first cause; one for the others
-SHOWN_CLASHES = 2
-HAZARD_BLOCK = (
-    "A hazard block is what stands at the top of this page when somebody may get hurt. Log what you"
-    " see and ask again: it comes by itself."
-)
-SHOWN_CONTEXTS = 5
 
 
 class Page:
@@ -67,8 +57,13 @@ class Page:
             self.console.print(shown, soft_wrap=True)
 
 
-def print_hazards(page: Page, blocks: Iterable[HazardBlock]) -> None:
-    """Write the hazard blocks; they stand before everything else."""
+def print_hazards(
+    page: Page, blocks: Iterable[HazardBlock], *, reasons: str = "Why we say this:"
+) -> None:
+    """Write the hazard blocks; they stand before everything else.
+
+    `reasons` heads what each block rests on.
+    """
     for block in blocks:
         title = Text()
         title.append(f"{block.level.name}: ", style=_COLOUR[block.level])
@@ -80,7 +75,7 @@ def print_hazards(page: Page, blocks: Iterable[HazardBlock]) -> None:
             page.item(f"{number:>2}", step.do, 2)
         if block.gate_why:
             page.line(block.gate_why)
-        page.line("Why we say this:")
+        page.line(reasons)
         for reason in block.because:
             page.item("-", reason)
         if block.unknown:
@@ -105,7 +100,9 @@ def print_diagnosis(
     page = Page(console)
     print_hazards(page, diagnosis.hazards)
     page.line(Text(diagnosis.batch, style="bold"))
-    page.line(f"Asked {wording.date_text(diagnosis.asked_at)}, {_age(diagnosis)}.")
+    page.line(f"Asked {wording.date_text(diagnosis.asked_at)}, {wording.age_text(diagnosis)}.")
+    if diagnosis.own is not None:
+        page.line(wording.own_history(diagnosis.own))
     _log(page, diagnosis, labels, units)
     _causes(page, diagnosis, labels, why=why)
     _practice(page, diagnosis)
@@ -114,16 +111,6 @@ def print_diagnosis(
     if why:
         _why(page, diagnosis)
     _sources(page, diagnosis, why=why)
-
-
-def _age(diagnosis: Diagnosis) -> str:
-    days = diagnosis.evidence.facts.get("days_since_pitch")
-    bottled = diagnosis.evidence.facts.get("days_since_bottling")
-    if isinstance(bottled, float):
-        return f"{bottled:.0f} days after bottling"
-    if isinstance(days, float):
-        return f"{days:.0f} days after pitching"
-    return "time since pitching unknown"
 
 
 def _log(page: Page, diagnosis: Diagnosis, labels: dict[str, str], units: UnitSystem) -> None:
@@ -152,7 +139,7 @@ def _log(page: Page, diagnosis: Diagnosis, labels: dict[str, str], units: UnitSy
 
 
 def _causes(page: Page, diagnosis: Diagnosis, labels: dict[str, str], *, why: bool) -> None:
-    named = diagnosis.named_causes[:SHOWN_CAUSES]
+    named = diagnosis.named_causes[: wording.SHOWN_CAUSES]
     page.head("Likely causes")
     if "log_is_bare" in diagnosis.evidence.facts:
         page.line("There is nothing to go on: nothing was logged and nothing reported.")
@@ -164,11 +151,9 @@ def _causes(page: Page, diagnosis: Diagnosis, labels: dict[str, str], *, why: bo
         page.line("No known cause explains what was reported well enough to be named.")
     for number, cause in enumerate(named, 1):
         _cause(page, diagnosis, cause, number, labels, why=why)
-    if diagnosis.level < Level.WARNING and any(
-        _names_block(cause) for cause in named[:SHOWN_ADVICE]
-    ):
+    if wording.names_hazard_block(diagnosis):
         page.line()
-        page.line(HAZARD_BLOCK, 3)
+        page.line(wording.HAZARD_BLOCK, 3)
     share = wording.percent(diagnosis.none_of_these, about=diagnosis.approximate)
     page.line()
     page.line(f"   None of these (no known cause made any of it): {share}")
@@ -187,11 +172,7 @@ def _cause(
     title = Text()
     title.append(f"{number}. {cause.label}", style="bold")
     page.line(title)
-    chance = wording.percent(cause.responsibility, about=diagnosis.approximate)
-    text = f"{wording.likelihood(cause.responsibility)} to have made what you noticed, {chance}"
-    if cause.posterior - cause.responsibility > 0.15:
-        text += f" (there at all: {wording.percent(cause.posterior)})"
-    page.line(f"{text}. Step: {cause.step_label}.", 3)
+    page.line(f"{wording.chance_text(diagnosis, cause)}. Step: {cause.step_label}.", 3)
     if cause.doubt:
         page.line(cause.doubt, 3)
     favour, against = wording.evidence_lines(cause)
@@ -207,14 +188,8 @@ def _cause(
         page.labelled("Does not explain", "; ".join(labels[name] for name in cause.unexplained))
     if why:
         page.labelled("How it works", cause.mechanism)
-    if number <= SHOWN_ADVICE:
+    if number <= wording.SHOWN_ADVICE:
         _advice(page, cause, first=number == 1, why=why)
-
-
-def _names_block(cause: RankedCause) -> bool:
-    """Tell whether the advice names a hazard block, which a reader may not have met yet."""
-    advice = cause.advice
-    return "hazard block" in " ".join((*advice.steps, advice.stop, advice.confirm, cause.caution))
 
 
 def _advice(page: Page, cause: RankedCause, *, first: bool, why: bool) -> None:
@@ -225,15 +200,15 @@ def _advice(page: Page, cause: RankedCause, *, first: bool, why: bool) -> None:
     advice = cause.advice
     if advice.steps or advice.withheld:
         page.line(Text("Now:", style="bold"), 3)
-    for step in advice.steps[:SHOWN_STEPS]:
+    for step in advice.steps[: wording.SHOWN_STEPS]:
         page.item("-", step, 5)
         clashes = [clash for clash in advice.conflicts if clash.step == step]
         if clashes:
-            others = " or ".join(f'"{clash.label}"' for clash in clashes[:SHOWN_CLASHES])
+            others = " or ".join(f'"{clash.label}"' for clash in clashes[: wording.SHOWN_CLASHES])
             page.item("!", f"Not if it is {others}: {clashes[0].why}", 7)
     if advice.withheld:
         page.item("-", "Further steps are left out while the hazard above stands.", 5)
-    for dont, reason in advice.avoid[: None if why else SHOWN_AVOID if first else 1]:
+    for dont, reason in advice.avoid[: None if why else wording.SHOWN_AVOID if first else 1]:
         text = Text(dont, style="bold")
         text.append(f" {reason}", style="not bold")
         page.line(text, 3)
@@ -253,18 +228,14 @@ def _advice(page: Page, cause: RankedCause, *, first: bool, why: bool) -> None:
 
 def _practice(page: Page, diagnosis: Diagnosis) -> None:
     """Show what of the process makes faults likelier, and why: next time's lesson."""
-    shown = [
-        context
-        for context in diagnosis.contexts
-        if context.raises and not context.because[0].startswith("you said")
-    ]
+    shown = wording.telling_contexts(diagnosis)
     if not shown:
         return
     page.head("What makes faults likelier in this batch")
-    for context in shown[:SHOWN_CONTEXTS]:
+    for context in shown[: wording.SHOWN_CONTEXTS]:
         page.item("-", f"{context.label}. {context.because[0]}")
-    if len(shown) > SHOWN_CONTEXTS:
-        page.item("-", f"{len(shown) - SHOWN_CONTEXTS} more with --why.")
+    if len(shown) > wording.SHOWN_CONTEXTS:
+        page.item("-", f"{len(shown) - wording.SHOWN_CONTEXTS} more with --why.")
 
 
 def _next(page: Page, diagnosis: Diagnosis) -> None:
@@ -282,8 +253,7 @@ def _missing(page: Page, diagnosis: Diagnosis) -> None:
     if diagnosis.evidence.missing or diagnosis.evidence.notes:
         page.head("Missing or assumed")
     for gap in diagnosis.evidence.missing:
-        text = gap.what + (f": {gap.assumed}" if gap.assumed else "")
-        page.item("-", text + (f" ({gap.matters})" if gap.matters else ""))
+        page.item("-", wording.gap_text(gap))
     for note in diagnosis.evidence.notes:
         page.item("-", note)
     for fault in diagnosis.faults:
@@ -293,6 +263,10 @@ def _missing(page: Page, diagnosis: Diagnosis) -> None:
 
 
 def _why(page: Page, diagnosis: Diagnosis) -> None:
+    if diagnosis.own is not None:
+        page.head("Your own confirmed batches")
+        for line in wording.own_shifts(diagnosis.own, diagnosis.named_causes):
+            page.item("-", line)
     page.head("Rules that fired")
     for trace in diagnosis.traces:
         page.item("-", f"{trace.conclusion} <- {trace.rule}: {trace.because}")

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from trubshoot.diagnosis.network import FindingState
-from trubshoot.diagnosis.result import Diagnosis, RankedCause, Weight
+from trubshoot.diagnosis.own_history import OwnHistory
+from trubshoot.diagnosis.result import Diagnosis, KnownContext, RankedCause, Weight
+from trubshoot.evidence.model import Missing
+from trubshoot.safety import Level
 from trubshoot.units import UnitSystem, format_gravity, format_temp
 
 # Chance in words; the number always stands beside it. The steps follow the likelihood scale of
@@ -34,6 +38,18 @@ STATE = {
     "likely": "probably there",
     "unlikely": "probably not there",
 }
+
+SHOWN_CAUSES = 5
+SHOWN_ADVICE = 3
+SHOWN_STEPS = 5
+SHOWN_AVOID = 2  # for the first cause; one for the others
+SHOWN_CLASHES = 2
+HAZARD_BLOCK = (
+    "A hazard block is what stands at the top of this page when somebody may get hurt. Log what you"
+    " see and ask again: it comes by itself."
+)
+SHOWN_CONTEXTS = 5
+_THERE_AT_ALL = 0.15  # a chance so much above that of having made the findings is worth a word
 
 
 def likelihood(chance: float) -> str:
@@ -69,7 +85,7 @@ def evidence_lines(cause: RankedCause) -> tuple[list[Weight], list[Weight]]:
 
 def day_text(day: float | None) -> str:
     """Return a day since pitching as people say it."""
-    return "on an unknown day" if day is None else f"on day {day:.0f}"
+    return "on an unknown day" if day is None else f"on day {round(day)}"
 
 
 def minutes_text(minutes: float) -> str:
@@ -135,6 +151,85 @@ def summary(diagnosis: Diagnosis, units: UnitSystem) -> list[str]:
     return lines
 
 
+def own_history(own: OwnHistory) -> str:
+    """Return one sentence that own batches count in this answer, and how to leave them out."""
+    batches = f"{own.confirmed} confirmed batch{'' if own.confirmed == 1 else 'es'}"
+    text = (
+        f"Chances take in {batches} of your own ({own.folder}). The textbook's answer:"
+        " --no-own-history. Hazards never depend on it."
+    )
+    if own.unreadable:
+        text += f" {own.unreadable} of your files could not be read and do not count."
+    return text
+
+
+def own_shifts(own: OwnHistory, named: Sequence[RankedCause]) -> list[str]:
+    """Return how own batches shift the chance beforehand of causes named or confirmed."""
+    names = dict.fromkeys([*(cause.id for cause in named), *(item.cause for item in own.seen)])
+    lines = [
+        f"The textbook counts as {own.strength:.0f} batches beside your {own.confirmed}. Chances"
+        " beforehand, before anything noticed in this batch:"
+    ]
+    for name in names:
+        prior = own.priors.get(name)
+        if prior is None:
+            continue
+        held = ", held at the bound" if prior.at_bound else ""
+        lines.append(
+            f"{prior.label}: {percent(prior.textbook)} by the textbook, {percent(prior.own)} with"
+            f" your own ({prior.count} of your {own.confirmed} confirmed batches{held})"
+        )
+    return lines
+
+
 def finding_line(state: FindingState, label: str) -> str:
     """Return one finding with its state and where it is known from."""
     return f"{label}: {STATE[state.state]} ({'; '.join(state.because)})"
+
+
+def age_text(diagnosis: Diagnosis) -> str:
+    """Return how old the batch is, such as "22 days after bottling"."""
+    days = diagnosis.evidence.facts.get("days_since_pitch")
+    bottled = diagnosis.evidence.facts.get("days_since_bottling")
+    if isinstance(bottled, float):
+        return f"{bottled:.0f} days after bottling"
+    if isinstance(days, float):
+        return f"{days:.0f} days after pitching"
+    return "time since pitching unknown"
+
+
+def chance_text(diagnosis: Diagnosis, cause: RankedCause) -> str:
+    """Return how likely a cause is, in words and in numbers."""
+    chance = percent(cause.responsibility, about=diagnosis.approximate)
+    text = f"{likelihood(cause.responsibility)} to have made what you noticed, {chance}"
+    if cause.posterior - cause.responsibility > _THERE_AT_ALL:
+        text += f" (there at all: {percent(cause.posterior)})"
+    return text
+
+
+def names_hazard_block(diagnosis: Diagnosis) -> bool:
+    """Tell whether advice names a hazard block that this reader has not met on this page."""
+    if diagnosis.level >= Level.WARNING:
+        return False
+    advised = diagnosis.named_causes[:SHOWN_ADVICE]
+    texts = [
+        text
+        for cause in advised
+        for text in (*cause.advice.steps, cause.advice.stop, cause.advice.confirm, cause.caution)
+    ]
+    return any("hazard block" in text for text in texts)
+
+
+def telling_contexts(diagnosis: Diagnosis) -> list[KnownContext]:
+    """Return what of the process makes faults likelier, leaving out what the reader said."""
+    return [
+        context
+        for context in diagnosis.contexts
+        if context.raises and not context.because[0].startswith("you said")
+    ]
+
+
+def gap_text(gap: Missing) -> str:
+    """Return what is missing, what is assumed instead, and what it matters for."""
+    text = gap.what + (f": {gap.assumed}" if gap.assumed else "")
+    return text + (f" ({gap.matters})" if gap.matters else "")

@@ -5,23 +5,23 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
-from trubshoot.batch import Batch, read_batch
-from trubshoot.batch.model import Bottles
+from trubshoot.batch.model import Batch, Bottles
+from trubshoot.batch.reader import read_batch
 from trubshoot.errors import BatchError, Problem
 from trubshoot.yaml_lines import read_yaml
 
 _PLAN = ("sugar", "volume", "bottles", "target", "headspace")
 
 
-def with_options(batch: Batch, path: Path, options: Mapping[str, str | None]) -> Batch:
+def with_options(batch: Batch, text: str, name: str, options: Mapping[str, str | None]) -> Batch:
     """Return the batch with its plan changed by options for this run.
 
     Args:
         batch: the batch as read from the file.
-        path: the file, for what its own plan says.
+        text: what stands in the file, for what its own plan says.
+        name: how messages call the file.
         options: sugar, volume, bottles, storage, target, headspace; None for not given.
 
     Raises: BatchError: an option that cannot be read, named by its option.
@@ -29,7 +29,7 @@ def with_options(batch: Batch, path: Path, options: Mapping[str, str | None]) ->
     given = {name: value for name, value in options.items() if value is not None}
     if not given:
         return batch
-    data = read_yaml(path.read_text(encoding="utf-8-sig"), str(path)).data
+    data = read_yaml(text.removeprefix("\ufeff"), name).data
     own = data.get("plan") if isinstance(data, dict) else None
     plan: dict[str, Any] = dict(own) if isinstance(own, dict) else {}
     for name in _PLAN:

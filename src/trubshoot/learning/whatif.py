@@ -1,0 +1,331 @@
+"""What if: one batch under two practices, as it was logged and as it is changed in words.
+
+Only what was done counts on both sides. What was seen, smelled and tasted, and the gravity of
+opened bottles, belong to the practice that made them and are left out of the comparison.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from trubshoot.batch import Batch
+from trubshoot.batch.model import Bottling, GravityReading, Observation, Outcome
+from trubshoot.diagnosis import Diagnostician
+from trubshoot.evidence.model import PressureAt
+from trubshoot.knowledge_base import KnowledgeBase
+from trubshoot.learning.changes import Change, apply_changes
+from trubshoot.learning.draft import Draft
+from trubshoot.learning.forward import Forecast
+from trubshoot.learning.sides import (
+    Predicted,
+    Side,
+    is_circumstance,
+    predict,
+    side_of,
+    with_prediction,
+)
+from trubshoot.learning.whatif_pressure import changed_outlook, pressures_beside
+from trubshoot.safety import HazardBlock, Level, overall_level
+
+NOTICEABLE_SHARE, NOTICEABLE_CHANCE = 0.15, 0.01  # of the odds, and of the chance itself
+_CARRIED_SHARE = 0.1  # a cause that carried less of a difference is not named
+_MOST_CAUSES = 3
+
+
+@dataclass(frozen=True)
+class Carried:
+    """A cause that carried a difference, with the chance that it makes the fault on either side."""
+
+    cause: str
+    label: str
+    step: str
+    step_label: str
+    before: float
+    after: float
+
+
+@dataclass(frozen=True)
+class FaultChange:
+    """The chance of one fault under both practices."""
+
+    finding: str
+    label: str
+    before: float
+    after: float
+    carried: tuple[Carried, ...]
+
+    @property
+    def noticeable(self) -> bool:
+        """Tell whether the difference is worth a line."""
+        low, high = sorted((self.before, self.after))
+        return high - low >= NOTICEABLE_CHANCE and high - low >= NOTICEABLE_SHARE * low
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A circumstance, finding of practice or ruling-out that came or went with the change."""
+
+    what: str
+    label: str
+    came: bool
+    kind: str  # context, finding or ruled_out
+    state: str  # of a finding: present, absent, likely or unlikely; else present
+    because: tuple[str, ...]
+    causes: tuple[tuple[str, str, float, float], ...]  # (id, label, chance before, after)
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """Everything `whatif` shows."""
+
+    batch: str
+    asked_at: datetime
+    hazards: tuple[HazardBlock, ...]  # of the batch as it is
+    level: Level
+    changes: tuple[Change, ...]
+    before: Side
+    after: Side
+    faults: tuple[FaultChange, ...]  # all, the largest difference first
+    turns: tuple[Turn, ...]
+    predicted: Predicted | None
+    pressures: tuple[tuple[PressureAt | None, PressureAt | None], ...]
+    kept_upper: bool  # an upper pressure was kept up: knowledge alone was taken away
+    removed: bool  # a change only takes knowledge away; nothing is shown lower for it
+    left_out: tuple[str, ...]  # what of the log was left out of the comparison
+    engine: str
+    engine_faults: tuple[str, ...]  # where the two rule engines differed: the safer answer counts
+    knowledge_version: str
+
+
+def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetime) -> WhatIf:
+    """Run the model forward under both practices.
+
+    Args:
+        work: the knowledge made ready.
+        draft: the batch file in memory; it is changed.
+        texts: the changes as typed.
+        now: the moment of asking; it moves with a bottling that is moved.
+
+    Raises: UnitError, BatchError: a change or a batch that cannot be read.
+    """
+    old = draft.read()
+    untouched = copy.deepcopy(draft)
+    new, changes = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
+    _, opinion, blocks, _ = work.bottling(old, now)
+    later = now + timedelta(days=sum(change.moved_days for change in changes))
+    new, later = _asked_late_enough(new, later)
+    before = side_of(work, old, now)
+    after, predicted = _changed_side(work, new, later, changes)
+    known = _known_side(work, untouched, changes, later)
+    look, kept = changed_outlook(work, new, later, changes, before, after, predicted, known)
+    after = _with_hazards(replace(after, outlook=look), known)
+    return WhatIf(
+        batch=old.name,
+        asked_at=now,
+        hazards=blocks,
+        level=overall_level(blocks),
+        changes=changes,
+        before=before,
+        after=after,
+        faults=fault_changes(
+            work.knowledge,
+            before.forecast,
+            after.forecast,
+            None if known is None else known.forecast,
+        ),
+        turns=_turns(work, before, after),
+        predicted=predicted,
+        pressures=pressures_beside(before.outlook, after.outlook),
+        kept_upper=kept,
+        removed=known is not None,
+        left_out=_left_out(old, changes),
+        engine=opinion.engine,
+        engine_faults=opinion.faults,
+        knowledge_version=work.knowledge.version,
+    )
+
+
+def _asked_late_enough(batch: Batch, now: datetime) -> tuple[Batch, datetime]:
+    """Return the batch and a moment of asking that lies after everything that was changed in it."""
+    timeline = batch.timeline(now)
+    last = max((item.days for item in timeline.entries if item.days is not None), default=None)
+    if last is None or timeline.now_days is None or last <= timeline.now_days:
+        return batch, now
+    if timeline.zero_at is not None:
+        now = max(now, timeline.zero_at + timedelta(days=last, minutes=1))
+    return batch.model_copy(update={"today": None, "today_day": None}), now
+
+
+def _changed_side(
+    work: Diagnostician, batch: Batch, now: datetime, changes: Sequence[Change]
+) -> tuple[Side, Predicted | None]:
+    """Return the changed practice; a bottling that was moved gets the gravity of its new day."""
+    side = side_of(work, batch, now)
+    course = any(change.course for change in changes)
+    moved = any(change.moved_days for change in changes)
+    if not course and not moved:
+        return side, None
+    predicted = predict(work, batch, side.evidence, with_readings=not course)
+    if predicted is None:
+        return side, None
+    if moved:
+        side = side_of(work, with_prediction(batch, predicted), now)
+    return side, predicted
+
+
+def _known_side(
+    work: Diagnostician, draft: Draft, changes: Sequence[Change], now: datetime
+) -> Side | None:
+    """Return the changed practice with nothing taken out of the log; None when nothing was."""
+    if not any(change.removed for change in changes):
+        return None
+    texts = [change.text for change in changes if not change.removed]
+    batch, kept = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
+    batch, later = _asked_late_enough(batch, now)
+    side, predicted = _changed_side(work, batch, later, kept)
+    look, _ = changed_outlook(work, batch, later, kept, side, side, predicted, None)
+    return replace(side, outlook=look)
+
+
+def _with_hazards(side: Side, known: Side | None) -> Side:
+    """Return a side with the hazards that stand when nothing is taken out of the log."""
+    if known is None:
+        return side
+    there = {block.id for block in side.hazards}
+    more = tuple(block for block in known.hazards if block.id not in there)
+    return replace(side, hazards=(*side.hazards, *more))
+
+
+def fault_changes(
+    knowledge: KnowledgeBase, before: Forecast, after: Forecast, known: Forecast | None = None
+) -> tuple[FaultChange, ...]:
+    """Return every fault with its chance before and after, the largest difference first.
+
+    `known` is the change with nothing taken out of the log: no chance is lower than with it.
+    """
+
+    def worse(name: str) -> Forecast:
+        lower = known is not None and after.of_finding(name) < known.of_finding(name)
+        return known if known is not None and lower else after
+
+    found = [_fault(knowledge, name, before, worse(name)) for name in before.findings]
+    return tuple(sorted(found, key=lambda fault: -abs(fault.after - fault.before)))
+
+
+def _fault(
+    knowledge: KnowledgeBase, finding: str, before: Forecast, after: Forecast
+) -> FaultChange:
+    old, new = before.of_finding(finding), after.of_finding(finding)
+    column = before.findings.index(finding)
+    was = dict(zip(before.causes, before.made_by_cause[:, column], strict=True))
+    now = dict(zip(after.causes, after.made_by_cause[:, column], strict=True))
+    gaps = {name: float(now.get(name, 0.0) - was.get(name, 0.0)) for name in knowledge.causes}
+    sign = 1 if new >= old else -1
+    order = sorted(gaps, key=lambda name: -sign * gaps[name])
+    total = sum(max(sign * gap, 0.0) for gap in gaps.values())
+    carried = tuple(
+        Carried(
+            name,
+            knowledge.causes[name].label,
+            knowledge.causes[name].step,
+            knowledge.steps[knowledge.causes[name].step].label,
+            float(was.get(name, 0.0)),
+            float(now.get(name, 0.0)),
+        )
+        for name in order[:_MOST_CAUSES]
+        if total > 0 and sign * gaps[name] >= _CARRIED_SHARE * total
+    )
+    return FaultChange(finding, knowledge.findings[finding].label, old, new, carried)
+
+
+def _turns(work: Diagnostician, before: Side, after: Side) -> tuple[Turn, ...]:
+    """Return what came and what went of circumstances, findings of practice and rulings-out."""
+    knowledge = work.knowledge
+    sides = {False: (before, _names(before)), True: (after, _names(after))}
+    turns = []
+    for came in (False, True):
+        side, mine = sides[came]
+        others = sides[not came][1]
+        for key in mine:
+            if key in others:
+                continue
+            kind, name, state = key
+            if not came and kind == "finding" and any(other[1] == name for other in others):
+                continue  # told as the finding that came in another state
+            causes = []
+            for cause in _causes_of(work, kind, name):
+                was, now = _chance(before, cause), _chance(after, cause)
+                if abs(was - now) >= 0.001:
+                    causes.append((cause, knowledge.causes[cause].label, was, now))
+            label = _label(knowledge, kind, name)
+            causes.sort(key=lambda item: -abs(item[3] - item[2]))
+            turns.append(
+                Turn(
+                    name,
+                    label,
+                    came,
+                    kind,
+                    state or "present",
+                    tuple(side.reasons.get(name, ())),
+                    tuple(causes),
+                )
+            )
+    return tuple(turns)
+
+
+def _names(side: Side) -> dict[tuple[str, str, str], None]:
+    practice = side.practice
+    return dict.fromkeys(
+        [
+            *(("context", name, "") for name in practice.contexts),
+            *(("finding", state.id, state.state) for state in practice.findings),
+            *(("ruled_out", name, "") for name in practice.ruled_out),
+        ]
+    )
+
+
+def _causes_of(work: Diagnostician, kind: str, name: str) -> list[str]:
+    base = work.base
+    if kind == "context":
+        return [base.causes[row] for row, _ in base.modifiers.get(name, ())]
+    if kind == "ruled_out":
+        return [name]
+    causes = work.knowledge.causes.values()
+    return [cause.id for cause in causes if any(link.finding == name for link in cause.links)]
+
+
+def _chance(side: Side, cause: str) -> float:
+    shown = side.forecast
+    return float(shown.cause_chance[shown.causes.index(cause)]) if cause in shown.causes else 0.0
+
+
+def _left_out(batch: Batch, changes: Sequence[Change]) -> tuple[str, ...]:
+    """Return what of the log was left out, and why the readings say nothing any more."""
+    found: list[str] = []
+    seen = sum(isinstance(entry, (Observation, Outcome)) for entry in batch.log)
+    if seen:
+        lines = "line" if seen == 1 else "lines"
+        found.append(
+            f"{seen} {lines} of what was seen, smelled, tasted or turned out: made by the old way"
+        )
+    if any(
+        isinstance(entry, GravityReading) and entry.of == "opened bottle" for entry in batch.log
+    ):
+        found.append("the gravity of opened bottles: made by the old way")
+    bottled = any(isinstance(entry, Bottling) for entry in batch.log)
+    readings = any(isinstance(entry, GravityReading) for entry in batch.log)
+    if bottled and readings and any(change.course for change in changes):
+        found.append(
+            "the gravities after pitching, for the pressure: another fermentation would have"
+            " given others"
+        )
+    return tuple(found)
+
+
+def _label(knowledge: KnowledgeBase, kind: str, name: str) -> str:
+    if kind == "context":
+        return knowledge.contexts[name].label
+    return (knowledge.findings if kind == "finding" else knowledge.causes)[name].label

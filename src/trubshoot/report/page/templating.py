@@ -1,0 +1,46 @@
+"""The templates of the page: escaped by rule, read from inside the package."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup, escape
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+_TICKED = re.compile(r"`([^`]+)`")
+
+
+@cache
+def environment() -> Environment:
+    """Return the environment in which every piece is made; a name without a value is an error."""
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    made = Environment(
+        loader=FunctionLoader(_template),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters["ticked"] = ticked
+    return made
+
+
+def _template(name: str) -> str:
+    return resources.files(__package__).joinpath("templates", name).read_text("utf-8")
+
+
+def piece(name: str, *arguments: Any) -> Markup:
+    """Return what a macro of pieces.html makes of its arguments."""
+    made = getattr(environment().get_template("pieces.html").module, name)(*arguments)
+    return Markup(made)
+
+
+def ticked(words: str | Markup) -> Markup:
+    """Return words escaped, and what stands between back ticks as code."""
+    return Markup(_TICKED.sub(r"<code>\1</code>", str(escape(words))))

@@ -1,0 +1,1 @@
+"""The pages for a browser: a small server for one folder of batch files. Loaded by `web` only."""

@@ -1,0 +1,415 @@
+"""The pages in a real browser: a whole interview, logging, bottling, hazards, hands and eyes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
+
+import pytest
+from playwright.sync_api import expect as seen
+from tests.web.support import Served, fill
+
+from trubshoot.batch import read_batch
+from trubshoot.batch.model import BeerTemperature, GravityReading
+from trubshoot.web import pages_drill
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+PHONE, DESK = (360, 740), (1280, 800)
+PAGES = (
+    "/",
+    "/batch/all_well.yaml",
+    "/batch/bottled_too_early.yaml",
+    "/batch/stuck_after_cold_night.yaml/page",
+    "/batch/all_well.yaml/bottling",
+    "/batch/flat_and_cold.yaml/bottles",
+    "/batch/all_well.yaml/did",
+    "/batch/all_well.yaml/did?verb=bottled",
+    "/batch/all_well.yaml/noticed",
+    "/interview",
+    "/learn",
+    "/learn?q=buttr+and+glue",
+    "/learn/map",
+    "/learn/step/timing",
+    "/learn/finding/astringent_drying",
+    "/learn/cause/acetic_contamination",
+    "/drill",
+    "/pair",
+    "/nothing",
+)
+Open = Callable[..., AbstractContextManager["Page"]]
+
+
+@pytest.fixture
+def open_page(browser: Browser, served: Served) -> Open:
+    """Give what opens a page of its own; at its end nothing may have left the machine."""
+
+    @contextmanager
+    def opened(
+        size: tuple[int, int] = PHONE, scheme: Any = "light", script: bool = True, **more: Any
+    ) -> Iterator[Page]:
+        context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]},
+            color_scheme=scheme,
+            java_script_enabled=script,
+            base_url=served.url,
+            **more,
+        )
+        asked: list[str] = []
+        wrong: list[str] = []
+        context.on("request", lambda request: asked.append(request.url))
+        page = context.new_page()
+        page.set_default_timeout(60_000)  # the machine may be busy
+        page.on("console", lambda told: wrong.append(told.text))
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        try:
+            yield page
+            assert asked
+            own = f"127.0.0.1:{served.port}"
+            assert {urlsplit(url).netloc for url in asked} == {own}
+            assert [text for text in wrong if "404" not in text and "422" not in text] == []
+        finally:
+            context.close()
+
+    return opened
+
+
+@pytest.fixture(autouse=True)
+def as_it_was(served: Served) -> Iterator[None]:
+    """Put the cellar back after each test."""
+    yield
+    for path in served.folder.iterdir():
+        path.unlink()
+    fill(served.folder)
+
+
+@pytest.fixture(scope="module")
+def axe() -> str:
+    """Return the script of axe-core, which comes with a package for tests."""
+    return resources.files("axe_playwright_python").joinpath("axe.min.js").read_text("utf-8")
+
+
+def serious(page: Page, axe: str, rules: str = "{}") -> list[str]:
+    """Return what axe calls serious or worse on a page, by all its rules or by those named."""
+    page.evaluate(axe)
+    found = page.evaluate(f"() => axe.run(document, {rules})")
+    assert found["passes"]
+    return [
+        f"{one['id']}: {node['html'][:200]} {node['failureSummary'][:300]}"
+        for one in found["violations"]
+        if one["impact"] in ("serious", "critical")
+        for node in one["nodes"]
+    ]
+
+
+_TOO_SMALL = """() => [...document.querySelectorAll('a, button, input, select, textarea, summary')]
+  .filter(one => one.type !== 'hidden' && one.checkVisibility() && !one.closest('.skip'))
+  .filter(one => getComputedStyle(one).display !== 'inline' || !one.matches('a')) // in a text
+  .map(one => one.closest('label.choice') || one)
+  .map(one => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
+  .filter(([, box]) => box.height < 44 || box.width < 44)
+  .map(([html, box]) => `${html} ${box.width} x ${box.height}`)"""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_page_on_a_phone(open_page: Open, axe: str, scheme: str) -> None:
+    """At 360 px nothing scrolls sideways, targets are 44 px, and axe finds nothing serious."""
+    # what is not a matter of colour is the same in both themes
+    rules = "{runOnly: ['color-contrast', 'link-in-text-block']}" if scheme == "dark" else "{}"
+    with open_page(PHONE, scheme) as page:
+        grounds = set()
+        for path in PAGES:
+            page.goto(path)
+            assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0], path
+            assert page.evaluate(_TOO_SMALL) == [], path
+            assert serious(page, axe, rules) == [], path
+            assert page.locator("html[lang=en]").count() == 1
+            assert page.locator("h1").count() == 1, path
+            colour = page.evaluate("getComputedStyle(document.body).backgroundColor")
+            grounds.add(sum(int(part) for part in re.findall(r"\d+", colour)[:3]))
+        (ground,) = grounds
+        assert ground < 150 if scheme == "dark" else ground > 600
+
+
+def test_every_page_on_a_desk(open_page: Open) -> None:
+    """At 1280 px nothing scrolls sideways, and the places stand beside the page, not on it."""
+    with open_page(DESK) as page:
+        for path in PAGES:
+            page.goto(path)
+            assert page.evaluate("document.documentElement.scrollWidth") == DESK[0], path
+            nav = page.locator("nav.places").bounding_box()
+            main = page.locator("main").bounding_box()
+            assert nav is not None
+            assert main is not None
+            assert nav["x"] + nav["width"] <= main["x"], path
+
+
+def test_a_reading_in_two_taps(open_page: Open, served: Served) -> None:
+    """Gravity and temperature by numeric keyboard, one button: two lines, and what they changed."""
+    path = served.folder / "all_well.yaml"
+    before = read_batch(path)
+    with open_page() as page:
+        page.goto("/batch/all_well.yaml")
+        for field in ("Gravity", "Temperature"):
+            assert page.get_by_role("textbox", name=field).get_attribute("inputmode") == "decimal"
+        box = page.get_by_role("button", name="Log it").bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] < PHONE[1] - 56  # without scrolling, above the places
+        page.get_by_label("Gravity").fill("1.011")
+        page.get_by_role("textbox", name="Temperature").fill("67")
+        page.get_by_role("button", name="Log it").click()
+        told = page.locator("#told")
+        told.wait_for()
+        assert "Gravity" in told.inner_text()
+        new = read_batch(path).log[len(before.log) :]
+        assert isinstance(new[0], GravityReading)
+        assert isinstance(new[1], BeerTemperature)
+        assert (new[0].sg, new[0].instrument) == (1.011, "hydrometer")
+        assert new[0].sample_c == pytest.approx(new[1].temp_c)
+        assert new[1].temp_c == pytest.approx(19.44, abs=0.01)
+        page.get_by_role("button", name="Take the last line back").click()
+        page.get_by_text("Taken back").wait_for()
+        assert read_batch(path).log == (*before.log, new[0])
+
+
+def test_a_wrong_number_is_answered_beside_the_form(open_page: Open, served: Served) -> None:
+    """What cannot be read is not written; the message says so, the fields stay filled."""
+    path = served.folder / "all_well.yaml"
+    before = path.read_bytes()
+    with open_page() as page:
+        page.goto("/batch/all_well.yaml")
+        page.get_by_label("Gravity").fill("1.0111x")
+        page.get_by_role("button", name="Log it").click()
+        assert "Nothing was written" in page.get_by_role("alert").inner_text()
+        assert page.get_by_label("Gravity").input_value() == "1.0111x"
+    assert path.read_bytes() == before
+
+
+def test_the_hazard_block_is_first_and_stays(open_page: Open) -> None:
+    """Words that name a hazard bring its block: first on every page, with no way to hide it."""
+    with open_page() as page:
+        page.goto("/batch/all_well.yaml")
+        assert page.locator(".hazard").count() == 0
+        page.get_by_role("link", name="I noticed something").click()
+        page.get_by_label("What, in your own words").fill("the lid bulges and hisses")
+        page.get_by_role("button", name="Log it").click()
+        for path in ("", "?", "/page", "/bottling", "/noticed", "/did"):
+            page.goto(f"/batch/all_well.yaml{path}")
+            block = page.locator(".hazard").first
+            box = block.bounding_box()
+            assert box is not None
+            assert box["y"] < 40, path
+            first = page.evaluate("document.body.innerText.trim().split('\\n')[1]")
+            assert first in ("WARNING", "DANGER", "CAUTION"), (path, first)
+            assert block.locator("ol li").count() > 1
+            assert block.locator("ol li").last.is_visible()
+            inside = block.locator("button, a, input, summary, details, [hidden]")
+            assert inside.count() == 0
+            page.keyboard.press("Escape")
+            assert block.is_visible()
+        page.goto("/")
+        assert page.locator(".shelf .signal").first.is_visible()
+
+
+def test_the_bottling_check_holds_and_goes(open_page: Open) -> None:
+    """HOLD with what would end it; with the plan filled in GO WITH LIMITS; too much sugar holds."""
+    with open_page() as page:
+        page.goto("/batch/all_well.yaml")
+        page.get_by_role("link", name="May it be bottled?").click()
+        page.wait_for_url("**/bottling")
+        verdict = page.locator(".verdict")
+        seen(verdict.locator(".word")).to_have_text("HOLD")
+        assert "What would turn HOLD into GO" in verdict.inner_text()
+        plan = {
+            "Sugar": "100 g table sugar",
+            "Volume that goes into bottles": "18 l",
+            "Where they will stand": "cellar 18 C",
+            "Empty part of each bottle": "4 %",
+        }
+        for label, text in plan.items():
+            page.get_by_role("textbox", name=label).fill(text)
+        page.get_by_role("button", name="Ask again").click()
+        seen(verdict.locator(".word")).to_have_text("GO WITH LIMITS")
+        assert verdict.locator("ol li").count() > 2
+        page.get_by_role("textbox", name="Sugar").fill("400 g table sugar")
+        page.get_by_role("button", name="Ask again").click()
+        seen(verdict.locator(".word")).to_have_text("HOLD")
+        page.get_by_role("textbox", name="Sugar").fill("a lot")
+        page.get_by_role("button", name="Ask again").click()
+        seen(verdict.locator(".word")).to_have_text("HOLD")
+        assert "a lot" in page.get_by_role("alert").inner_text()
+
+
+def _click(page: Page, name: str) -> None:
+    page.get_by_role("button", name=name, exact=True).click()
+
+
+def test_a_whole_interview(open_page: Open, served: Served, axe: str) -> None:
+    """From free words through every kind of question, back and help, to a batch file."""
+    with open_page() as page:
+        page.goto("/interview")
+        _click(page, "Begin")
+        page.get_by_label("In your own words").fill("my beer smells of butter and tastes of apple")
+        _click(page, "Go on")
+        seen(page.get_by_role("heading", level=1)).to_have_text("This is what I understood")
+        assert serious(page, axe) == []
+        before = page.locator("label.choice").count()
+        page.locator("label.choice").last.click()
+        _click(page, "Take out what I ticked")
+        assert page.locator("label.choice").count() == before - 1
+        _click(page, "Is that right: yes")
+        _click(page, "In the fermenter, yeast added")
+        forms = set()
+        for number in range(40):
+            if page.get_by_role("heading", name="The answer", level=1).count():
+                break
+            assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0]
+            if page.get_by_text("What do you mean?").count():
+                page.get_by_text("What do you mean?").click()
+                assert page.locator("details.meaning p").is_visible()
+            question = page.get_by_role("heading", level=1).inner_text()
+            names = [one.inner_text() for one in page.get_by_role("button").all()]
+            if "Is that right: yes" in names:
+                _click(page, "Is that right: yes")
+            elif "None of these" in names:
+                forms.add("several")
+                _click(page, "None of these")
+            elif "Yes" in names:
+                forms.add("yes_no")
+                _click(page, ("No", "Don\u2019t know", "Yes")[number % 3])
+            elif "Go on" in names:
+                forms.add("value")
+                page.get_by_label("Your answer").fill("2 weeks")
+                _click(page, "Go on")
+            else:
+                forms.add("one")
+                _click(page, "Don\u2019t know")
+            if number == 2:  # back shows the same question again
+                _click(page, "Back")
+                assert page.get_by_role("heading", level=1).inner_text() == question
+        assert {"several", "yes_no"} <= forms
+        assert page.get_by_role("heading", name="Likely causes").is_visible()
+        assert serious(page, axe) == []
+        page.get_by_label("Name of the batch").fill("Invented apple ale")
+        _click(page, "Keep as a batch file")
+        page.get_by_role("heading", name="Invented apple ale").wait_for()
+        assert read_batch(served.folder / "invented_apple_ale.yaml").name == "Invented apple ale"
+
+
+def test_a_hazard_interrupts_the_interview(open_page: Open) -> None:
+    """Injury ends the questions at once: the block stands first, then what is known."""
+    with open_page() as page:
+        page.goto("/interview")
+        _click(page, "Begin")
+        page.get_by_label("In your own words").fill("a bottle exploded and my hand is bleeding")
+        _click(page, "Go on")
+        seen(page.locator(".hazard .signal").first).to_have_text("DANGER")
+        box = page.locator(".hazard").first.bounding_box()
+        assert box is not None
+        assert box["y"] < 40
+        _click(page, "Is that right: yes")
+        seen(page.get_by_role("heading", name="The answer", level=1)).to_be_visible()
+        seen(page.locator(".hazard .signal").first).to_have_text("DANGER")
+
+
+def test_without_javascript(open_page: Open, served: Served) -> None:
+    """Without any script a reading is logged, an interview begun, a bottling asked for."""
+    before = len(read_batch(served.folder / "all_well.yaml").log)
+    with open_page(script=False) as page:
+        page.goto("/")
+        page.get_by_role("link", name="Lantern Street Pale No. 7").click()
+        page.get_by_label("Gravity").fill("1.011")
+        page.get_by_role("button", name="Log it").click()
+        page.locator("#told").wait_for()
+        page.get_by_text("How it was measured").click()
+        assert page.get_by_label("Measured with").is_visible()
+        page.get_by_role("link", name="May it be bottled?").click()
+        seen(page.locator(".verdict .word")).to_have_text("HOLD")
+        page.get_by_role("link", name="Ask", exact=True).click()
+        _click(page, "Begin")
+        page.get_by_label("In your own words").fill("no bubbles")
+        _click(page, "Go on")
+        seen(page.get_by_role("heading", name="This is what I understood")).to_be_visible()
+    assert len(read_batch(served.folder / "all_well.yaml").log) == before + 1
+
+
+def test_by_keyboard_only(open_page: Open, served: Served) -> None:
+    """From the list to a logged reading by Tab and Enter, with the focus always to be seen."""
+    with open_page(DESK) as page:
+
+        def tab_to(wanted: str) -> None:
+            for _ in range(40):
+                page.keyboard.press("Tab")
+                here = page.evaluate(
+                    "(() => { const e = document.activeElement; const s = getComputedStyle(e);"
+                    " return [e.innerText || e.name || '', s.outlineStyle, s.outlineWidth]; })()"
+                )
+                assert here[1] != "none", here
+                assert here[2] != "0px", here
+                if wanted in here[0]:
+                    return
+            raise AssertionError(f"{wanted} is not reached by keyboard")
+
+        page.goto("/")
+        tab_to("To the page itself")
+        page.keyboard.press("Enter")
+        tab_to("Lantern Street Pale No. 7")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/batch/all_well.yaml")
+        tab_to("gravity")
+        page.keyboard.type("1.011")
+        tab_to("Log it")
+        page.keyboard.press("Enter")
+        page.locator("#told").wait_for()
+        tab_to("I noticed something")
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/noticed")
+        tab_to("sense")
+        page.keyboard.press("ArrowDown")
+        assert page.get_by_label("Smelled it").is_checked()
+
+
+def test_two_taps_on_one_button_log_once(open_page: Open, served: Served) -> None:
+    """An impatient double tap sends one form."""
+    path: Path = served.folder / "all_well.yaml"
+    before = len(read_batch(path).log)
+    with open_page() as page:
+        page.goto("/batch/all_well.yaml")
+        page.get_by_label("Gravity").fill("1.011")
+        page.get_by_role("button", name="Log it").dblclick()
+        page.locator("#told").wait_for()
+    assert len(read_batch(path).log) == before + 1
+
+
+def test_a_whole_case_of_practice(
+    open_page: Open, axe: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A case from the first action over tests to what it taught, with the record kept."""
+    monkeypatch.setattr(pages_drill.secrets, "randbelow", lambda most: 3)
+    with open_page() as page:
+        page.goto("/drill")
+        page.get_by_label("How hard").select_option("1")
+        _click(page, "A new case")
+        seen(page.get_by_role("heading", name="What do you do first?")).to_be_visible()
+        assert serious(page, axe) == []
+        assert page.evaluate(_TOO_SMALL) == []
+        page.locator(".answers button").first.click()
+        seen(page.get_by_role("heading", name="Ask for a test")).to_be_visible()
+        page.locator(".answers button").first.click()
+        seen(page.get_by_role("heading", name=re.compile("What you found out"))).to_be_visible()
+        assert serious(page, axe) == []
+        _click(page, "I know what it is")
+        page.locator(".answers button").first.click()
+        page.get_by_label("From 0 to 100").fill("60")
+        _click(page, "Done")
+        seen(page.get_by_role("heading", level=1)).to_have_text("What it was")
+        assert "of 100 points" in page.locator("main").inner_text()
+        assert serious(page, axe) == []
+        page.get_by_role("link", name="On to another case").click()
+        seen(page.get_by_role("heading", name="So far")).to_be_visible()

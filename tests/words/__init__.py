@@ -1,0 +1,1 @@
+"""How well free words are understood."""
