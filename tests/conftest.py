@@ -23,6 +23,7 @@ def private_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     patch.setenv("XDG_CACHE_HOME", str(folder))
     patch.setenv("XDG_CONFIG_HOME", str(folder / "config"))
     patch.setenv("XDG_STATE_HOME", str(folder / "state"))
+    patch.setenv("XDG_DATA_HOME", str(folder / "data"))
     for name in _FROM_OUTSIDE:
         if name in os.environ:
             patch.delenv(name)

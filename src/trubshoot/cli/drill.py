@@ -209,16 +209,20 @@ class Talk:
     def _read(self, ask: str) -> str:
         """Return one line typed. Raises Left at the end of input or an interrupt."""
         try:
+            if sys.stdin is None:  # started without any input
+                raise EOFError
             if self.form == "json" or not sys.stdin.isatty():
                 self.out.write(ask)
                 self.out.flush()
                 line = sys.stdin.readline()
                 if not line:
                     raise EOFError
-                return line.rstrip("\n")
+                said = line.rstrip("\n")
+                self.out.write(f"{said}\n")  # nobody typed it, so it does not stand there yet
+                return said
             return input(ask)
-        except (EOFError, KeyboardInterrupt):
-            raise Left from None
+        except (EOFError, KeyboardInterrupt, OSError, ValueError):
+            raise Left from None  # the two last: an input that is closed
 
     def _write(self, text: str) -> None:
         self._page(lambda page: page.line(text))

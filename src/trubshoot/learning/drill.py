@@ -27,7 +27,12 @@ MOST_PRESENT = 14  # findings so, above which the exact ranking is not asked any
 _AT_FERMENTER = frozenset({"open_lid", "rouse", "warm"})
 # checks that need beer from a bottle, or a hand on one
 _NEEDS_BOTTLE = frozenset({"smell", "taste", "measure", "open_bottle"})
-_LEAD = r"(?:i|i'd|i'll|we|let me|lets|let's|would|will|shall|please|just|then|first|try to|go and)"
+# what may stand before the word of an action
+_LEAD = (
+    r"(?:i|i'd|i'll|we|let me|lets|let's|would|will|shall|please|just|then|first|try|go|now"
+    r"|carefully|gently|slowly|quickly|only)"
+)
+_CLAUSES = re.compile(r"[,;.]|\b(?:and|then|but|before|after|to)\b")
 _GIVE_UP = frozenset(("give up", "i give up", "no idea", "don't know", "dont know"))
 
 
@@ -191,14 +196,12 @@ class Drill:
         return replace(state, message=())
 
     def _first(self, state: DrillState, plain: str) -> DrillState:
-        action = _chosen(plain, self._actions.options) or self._action(plain)
+        barred = self.forbidden(state)
+        action = _chosen(plain, self._actions.options) or self._action(plain, barred)
         if action is None:
             return replace(state, message=("no_action",))
         state = replace(state, first=str(action.says), phase="ask")
-        return self._stop(state, action.label) if self._bars(state, action) else state
-
-    def _bars(self, state: DrillState, action: Choice) -> bool:
-        return action.says in self.forbidden(state)
+        return self._stop(state, action.label) if action.says in barred else state
 
     def _stop(self, state: DrillState, what: str) -> DrillState:
         return replace(state, stopped=what, phase="end")
@@ -209,8 +212,9 @@ class Drill:
         if re.match(r"(?:name|answer|it is|it's|its|because of|i say)\b", plain):
             rest = re.sub(r"^(?:name|answer|it is|it's|its|because of|i say)\b:?\s*", "", plain)
             return self._name(state, rest) if rest else replace(state, phase="name")
-        action = self._action(plain)
-        if action is not None and self._bars(state, action):
+        barred = self.forbidden(state)
+        action = self._action(plain, barred)
+        if action is not None and action.says in barred:
             return self._stop(state, action.label)
         offers = [one.id for one in self.prompt(state).offers]
         if plain.isdigit():
@@ -284,9 +288,18 @@ class Drill:
         row = self.knowledge.interview[f"drill_first_{self.case.stage}"]
         return _Row(row.ask, row.how, row.options)
 
-    def _action(self, plain: str) -> Choice | None:
-        """Return the action that words begin with, such as "I would open one"."""
-        bare = re.sub(rf"^(?:{_LEAD}\s+)+", "", plain)
+    def _action(self, plain: str, barred: frozenset[str] = frozenset()) -> Choice | None:
+        """Return the action that words tell of, such as "I would open one".
+
+        Of several ("wait a day and then open one") the one that is barred, else the first.
+        """
+        found = [self._begins(clause.strip()) for clause in _CLAUSES.split(plain)]
+        told = [option for option in found if option is not None]
+        return next((one for one in told if one.says in barred), told[0] if told else None)
+
+    def _begins(self, clause: str) -> Choice | None:
+        """Return the action that a clause begins with, by its longest cue."""
+        bare = re.sub(rf"^(?:{_LEAD}\s+)+", "", clause)
         found: tuple[int, Choice] | None = None
         for option in self._actions.options:
             for cue in option.cues:

@@ -127,7 +127,8 @@ def _score(page: Page, told: Debrief) -> None:
 def _looks(page: Page, told: Debrief) -> None:
     page.head("What each question told")
     page.line(
-        "One bit halves what is open. The chances say that the cause made it; * marks a true one."
+        "One bit halves what is open; below 0, more came open than before. The chances say that the"
+        " cause made it; * marks a true one."
     )
     page.item("0.", "At the start")
     _chances(page, told.at_start)

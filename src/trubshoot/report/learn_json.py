@@ -23,6 +23,8 @@ def plain(thing: Any) -> Any:
         return {one.name: plain(getattr(thing, one.name)) for one in fields(thing)}
     if isinstance(thing, (list, tuple)):
         return [plain(one) for one in thing]
+    if isinstance(thing, (set, frozenset)):
+        return sorted(plain(one) for one in thing)
     if isinstance(thing, dict):
         return {str(key): plain(value) for key, value in thing.items()}
     return thing
