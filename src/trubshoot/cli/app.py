@@ -12,7 +12,7 @@ import typer
 
 from trubshoot.cli.exits import BAD_INPUT, FAILED, INTERRUPTED
 from trubshoot.cli.process import as_typed
-from trubshoot.errors import TrubshootError
+from trubshoot.errors import TrubshootError, printable
 
 app = typer.Typer(
     name="trubshoot",
@@ -319,7 +319,7 @@ def main(arguments: list[str] | None = None) -> Any:
     try:
         app(arguments, standalone_mode=True)
     except TrubshootError as error:
-        print(f"trubshoot: {error}", file=sys.stderr)  # noqa: T201 - the one error boundary
+        print(f"trubshoot: {printable(str(error))}", file=sys.stderr)  # noqa: T201 - the one error boundary
         sys.exit(BAD_INPUT)
     except BrokenPipeError:
         sys.exit(FAILED)
