@@ -308,7 +308,7 @@ class Talk:
         for item in state.items:
             place = rows[item.id].place if item.kind == "detail" else ""
             if place and place not in places:
-                self._write(f"Not written, since the file says {place} already: {_told(item)}.")
+                self._write(f"Not written, since the file says {place} already: {told(item)}.")
         for item in beyond_the_log(interview.work.knowledge, state.items):
             if item.id != "stage":
                 self._write(f"Not written, since it belongs elsewhere in the file: {told(item)}.")

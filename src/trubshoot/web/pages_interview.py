@@ -214,7 +214,7 @@ def _ended(
     request: Request, talk: Talk, state: State, view: Overview, values: dict[str, Any]
 ) -> Response:
     units = site_of(request).units_of(talk.interview.units_of(state))
-    beyond = beyond_the_log(state.items) if talk.file else ()
+    beyond = beyond_the_log(talk.interview.work.knowledge, state.items) if talk.file else ()
     values |= {
         "title": "The answer",
         "sections": sections(view, units),
