@@ -19,7 +19,8 @@ from trubshoot.diagnosis.plan_next import _of_leading_cause
 from trubshoot.diagnosis.result import NAMED_FROM, Conflict
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.advice_schema import Advice, AdviceStep, Avoid, ByStage
-from trubshoot.report.terminal import HAZARD_BLOCK, print_diagnosis
+from trubshoot.report.terminal import print_diagnosis
+from trubshoot.report.wording import HAZARD_BLOCK
 from trubshoot.safety import Level
 
 STAGES = ("brewing", "fermenting", "bottled")
