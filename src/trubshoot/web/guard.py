@@ -186,7 +186,7 @@ class Guard:
         if "content-encoding" in headers:
             raise Refused(415, "Packed bodies are not read.")
         length = headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > MAX_BODY:
+        if not (length.isascii() and length.isdecimal()) or int(length) > MAX_BODY:
             raise Refused(413, "This form is too large.")
         try:
             raw = await asyncio.wait_for(_body(receive), BODY_WITHIN_S)
