@@ -483,3 +483,19 @@ def test_guide_and_pages_name_what_is_kept() -> None:
     page = (ROOT / "docs" / "how_to" / "be_interviewed.md").read_text("utf-8")
     for words in ("interview.json", "XDG_STATE_HOME", "Library/Application Support", "delete"):
         assert re.search(re.escape(words), page, re.IGNORECASE), words
+
+
+def test_a_warning_of_missing_numbers_says_so_and_comes_after_the_repeating() -> None:
+    """It waits until what was said is confirmed, names what would lower it, and is never lost."""
+    said = "bottled three weeks ago, it tastes of banana"
+    shown = " ".join(hold_session((said, "yes", "stop", "no"), "--at", "2026-11-20 18:00").split())
+    block = shown.index("WARNING: Without more numbers")
+    assert shown.index("Is that right?") < block < shown.index("Question 1")
+    assert "To lower this: log two equal gravities" in shown
+    assert "stands because numbers are missing" in shown[block : shown.index("Question 1")]
+    left = hold_session((said, "quit"), "--at", "2026-11-20 18:00")
+    assert "WARNING: Without more numbers" in left
+    burst = hold_session(
+        ("a bottle exploded last night, bottled 3 weeks ago", "quit"), *("--at", "2026-11-20")
+    )
+    assert burst.index("DANGER") < burst.index("Is that right?")

@@ -41,7 +41,7 @@ class Measured:
         self.first_after.append([place_of(order, user.accept) == 0 for order in outcomes[1].steps])
 
     def curve(self) -> str:
-        """Return top-1 after so many questions of all kinds; who was done before keeps his answer."""
+        """Return top-1 after so many questions; who was done before keeps the answer."""
         longest = max(len(steps) for steps in self.first_after)
         shares = [
             sum(steps[min(count, len(steps) - 1)] for steps in self.first_after)

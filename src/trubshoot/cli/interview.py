@@ -144,7 +144,9 @@ class Talk:
         told = state.message
         while True:
             prompt = interview.prompt(self.state)
-            self._hazards(prompt.hazards)
+            # what stands on missing numbers alone waits until it is confirmed what was said
+            waits = prompt.form == "repeat"
+            self._hazards(prompt.hazards, interview, gaps_too=not waits)
             if told:
                 self._write(told)
                 told = ""
@@ -180,19 +182,27 @@ class Talk:
             self.told_unkept = True
             self._write(f"Answers cannot be kept on this machine ({wrong}); all else goes on.")
 
-    def _hazards(self, blocks: Sequence[HazardBlock]) -> None:
+    def _hazards(
+        self, blocks: Sequence[HazardBlock], interview: Interview, *, gaps_too: bool = True
+    ) -> None:
         """Print every block at WARNING or above that was not shown yet, at once."""
         from trubshoot.report.terminal import print_hazards
 
+        knowledge = interview.work.knowledge
+        on_gaps = {key for key, hazard in knowledge.hazards.items() if hazard.stands_on_gaps}
         new = [
             block
             for block in blocks
-            if block.level >= Level.WARNING and (block.id, block.level) not in self.shown
+            if block.level >= Level.WARNING
+            and (block.id, block.level) not in self.shown
+            and (gaps_too or block.id not in on_gaps)
         ]
         self.shown |= {(block.id, block.level) for block in new}
         if new:
             sys.stdout.write("\n")
             self._page(lambda page: print_hazards(page, new))
+        if any(block.id in on_gaps for block in new):
+            self._write(knowledge.interview["gaps"].ask)
 
     def _show(self, prompt: Prompt, state: State) -> None:
         from trubshoot.interview.told import told
@@ -213,13 +223,14 @@ class Talk:
     # --- ending
 
     def _leave(self, interview: Interview) -> int:
+        diagnosis = interview.diagnosis(self.state)
         sys.stdout.write("\n")
+        self._hazards(diagnosis.hazards, interview)  # none is left unshown
         if self.state.turns:
             self._keep()
             again = "trubshoot diagnose" + (f" --ask {self.path}" if self.path else "")
             self._write(f"Your answers are kept. To go on: {again}")
-        level = interview.diagnosis(self.state).level
-        return HAZARD if level >= Level.WARNING else FINE
+        return HAZARD if diagnosis.level >= Level.WARNING else FINE
 
     def _end(self, interview: Interview, state: State) -> int:
         from trubshoot.report.terminal import print_diagnosis

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 # Rows of interview.yaml that the program asks for by name.
 NEEDED = (
     *("opening", "more", "odd", "repeat", "finding", "from_memory", "both_ways", "against_log"),
-    *("group", "group_from_memory"),
+    *("group", "group_from_memory", "gaps"),
 )
 NEEDED_STAGES = ("fermenting", "bottled")
 FORBIDDEN_ROWS = ("at_suspect_bottles", "hands_on")

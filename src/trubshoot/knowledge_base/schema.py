@@ -349,6 +349,7 @@ class Hazard(Entry):
     covers: tuple[Id, ...] = ()
     unknown_if_missing: dict[str, str] = Field(default_factory=dict)
     never_known: tuple[str, ...] = ()
+    stands_on_gaps: bool = False  # raised by what is missing alone, never by a sign
     sources: tuple[str, ...]
     basis: str
 
