@@ -16,7 +16,9 @@ from tests.proof.commands import COMMANDS
 from tests.test_docs import FENCED, NAMES, ROOT, _text
 
 # the files that pages speak of without shipping them: what a brewer has at that point
-BATCHES = ("my_batch.yaml", "summer_bitter.yaml")
+BATCHES = ("my_batch.yaml", "summer_bitter.yaml", "amber.yaml")
+FOLDERS = ("beer",)
+TUTORIAL = "docs/tutorial/"  # tests/test_tutorial.py runs these from the first line on
 RUN = ("sh", "bash", "console")
 PLACEHOLDER = re.compile(r"\b[A-Z]{3,}\b|[<>|]")
 # before a block whose commands are not run: <!-- not run: why -->
@@ -64,7 +66,7 @@ def test_lines_that_call_the_program_can_be_run(name: str) -> None:
     assert wrong == [], "fence it as sh or console, or put <!-- not run: why --> before it"
 
 
-@pytest.mark.parametrize("name", [name for name in NAMES if commands(name)])
+@pytest.mark.parametrize("name", [name for name in NAMES if commands(name) and not name.startswith(TUTORIAL)])
 def test_the_commands_of_a_page_run_in_order(
     name: str,
     tmp_path: Path,
@@ -74,6 +76,8 @@ def test_the_commands_of_a_page_run_in_order(
     """Every command that a page shows ends with 0 or 3 when typed in the order of the page."""
     shutil.copytree(ROOT / "docs" / "examples", tmp_path / "docs" / "examples")
     (tmp_path / "knowledge").symlink_to(ROOT / "knowledge")
+    for folder in FOLDERS:
+        (tmp_path / folder).mkdir()
     for batch in BATCHES:
         shutil.copyfile(ROOT / "docs" / "examples" / "silent_airlock.yaml", tmp_path / batch)
     rows = [f"2026-10-{day} 12:00,1.0{40 - day},19.{day % 10}" for day in range(12, 20)]
