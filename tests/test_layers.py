@@ -214,6 +214,7 @@ SEEDED = [
     ("rules/x.py", "import importlib\nimportlib.import_module('durable.engine')"),
     ("rules/x.py", "__import__('durable_rules_engine')"),
     ("diagnosis/x.py", "import rich"),
+    ("cli/x.py", "from jinja2 import Environment"),
     ("report/result_json.py", "from rich.table import Table"),
     ("report/x.py", "import typer"),
     ("batch/x.py", "import yaml"),

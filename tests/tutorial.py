@@ -88,9 +88,12 @@ def output_of(command: str) -> str:
     program, *arguments = shlex.split(command)
     assert program == "trubshoot", command
     told, complaints = io.StringIO(), io.StringIO()
-    with contextlib.redirect_stdout(told), contextlib.redirect_stderr(complaints):
-        with pytest.raises(SystemExit) as ended:
-            main(arguments)
+    with (
+        contextlib.redirect_stdout(told),
+        contextlib.redirect_stderr(complaints),
+        pytest.raises(SystemExit) as ended,
+    ):
+        main(arguments)
     assert ended.value.code in (0, 3), f"{command}: {complaints.getvalue()}"
     assert complaints.getvalue() == "", f"{command}: {complaints.getvalue()}"
     return told.getvalue()

@@ -13,6 +13,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 
+def printable(text: str) -> str:
+    """Return a text without signs that steer a terminal, which could hide what stands on it."""
+    if text.isprintable():
+        return text
+    return "".join(char if char.isprintable() or char == "\n" else " " for char in text)
+
+
 @dataclass(frozen=True, order=True)
 class Problem:
     """One thing that is wrong in a file: where, what, and what to write instead."""
@@ -24,7 +31,7 @@ class Problem:
 
     def __str__(self) -> str:
         place = f"{self.path}:{self.line}" if self.line else self.path
-        return f"{place}: {self.message}" + (f" {self.mend}" if self.mend else "")
+        return printable(f"{place}: {self.message}" + (f" {self.mend}" if self.mend else ""))
 
 
 class TrubshootError(Exception):

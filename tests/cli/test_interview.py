@@ -268,6 +268,27 @@ def test_answers_go_into_the_log_of_a_file(start: Start, tmp_path: Path) -> None
     assert "a brown ring of foam" in text[len(before.rstrip()) :]
 
 
+def test_what_belongs_into_the_head_is_offered_too(start: Start, tmp_path: Path) -> None:
+    """With --ask a detail of the head is written there on a yes, and what stands there stays."""
+    path = tmp_path / "mine.yaml"
+    path.write_text(
+        "batch: mine   # kept\nwort: {volume: 20 l}\nlog:\n"
+        "  - {at: 2026-11-01, gravity: 1.050}\n  - {at: 2026-11-01, did: pitched}\n"
+    )
+    talk = start("diagnose", "mine.yaml", "--ask", "--at", "2026-11-20 18:00")
+    talk.say("the kit says it should finish at 1.010, 5 gallons of wort")
+    talk.say("yes")
+    talk.say("stop")
+    talk.wait_for("wort: expected_fg")
+    assert "the file says wort.volume already" in " ".join(talk.shown.split())
+    os.write(talk.master, b"yes\n")
+    talk.code()
+    assert "Added wort.expected_fg to the head" in " ".join(talk.shown.split())
+    assert path.read_text().startswith(
+        "batch: mine   # kept\nwort: {volume: 20 l, expected_fg: 1.010}\nlog:\n"
+    )
+
+
 def test_a_file_that_cannot_be_read_still_shows_its_hazards(start: Start, tmp_path: Path) -> None:
     """With --ask a broken file is answered as without it: hazards in its words, then its lines."""
     (tmp_path / "broken.yaml").write_text("batch: x\nlog:\n  - {saw: a bottle exploded}\n")
@@ -462,3 +483,19 @@ def test_guide_and_pages_name_what_is_kept() -> None:
     page = (ROOT / "docs" / "how_to" / "be_interviewed.md").read_text("utf-8")
     for words in ("interview.json", "XDG_STATE_HOME", "Library/Application Support", "delete"):
         assert re.search(re.escape(words), page, re.IGNORECASE), words
+
+
+def test_a_warning_of_missing_numbers_says_so_and_comes_after_the_repeating() -> None:
+    """It waits until what was said is confirmed, names what would lower it, and is never lost."""
+    said = "bottled three weeks ago, it tastes of banana"
+    shown = " ".join(hold_session((said, "yes", "stop", "no"), "--at", "2026-11-20 18:00").split())
+    block = shown.index("WARNING: Without more numbers")
+    assert shown.index("Is that right?") < block < shown.index("Question 1")
+    assert "To lower this: log two equal gravities" in shown
+    assert "stands because numbers are missing" in shown[block : shown.index("Question 1")]
+    left = hold_session((said, "quit"), "--at", "2026-11-20 18:00")
+    assert "WARNING: Without more numbers" in left
+    burst = hold_session(
+        ("a bottle exploded last night, bottled 3 weeks ago", "quit"), *("--at", "2026-11-20")
+    )
+    assert burst.index("DANGER") < burst.index("Is that right?")

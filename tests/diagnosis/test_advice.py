@@ -13,13 +13,17 @@ from rich.console import Console
 from tests.diagnosis.support import block
 
 from trubshoot.batch import read_batch
-from trubshoot.diagnosis.advice import AT_BOTTLES, HANDS_ON, NEAR, advise, bottles_suspect
+from trubshoot.diagnosis.advice import NEAR, advise, bottles_suspect
 from trubshoot.diagnosis.diagnose import Diagnostician
 from trubshoot.diagnosis.plan_next import _of_leading_cause
 from trubshoot.diagnosis.result import NAMED_FROM, Conflict
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.advice_schema import Advice, AdviceStep, Avoid, ByStage
+from trubshoot.knowledge_base.asking_checks import check_interview
+from trubshoot.knowledge_base.loader import Raw
 from trubshoot.report.terminal import HAZARD_BLOCK, print_diagnosis
+from trubshoot.report.terminal import print_diagnosis
+from trubshoot.report.wording import HAZARD_BLOCK
 from trubshoot.safety import Level
 
 STAGES = ("brewing", "fermenting", "bottled")
@@ -49,13 +53,19 @@ CONTRADICTIONS = [
     ("open_bottle", "bottled", "served_warm_or_shaken", "packaged_too_early"),
 ]
 
+# what may never be advised at suspect bottles, written down here a second time on purpose
+AT_BOTTLES = frozenset(
+    {"warm", "rouse", "add_yeast", "add_sugar", "add_other", "handle_bottles", "open_bottle"}
+) | {"taste", "wait"}
+HANDS_ON = frozenset({"handle_bottles", "open_bottle", "taste"})
+
 
 @pytest.mark.parametrize(("action", "stage", "advised_for", "harms"), CONTRADICTIONS)
 def test_contradiction_is_said_beside_the_step(
     knowledge: KnowledgeBase, action: str, stage: str, advised_for: str, harms: str
 ) -> None:
     """Two causes of equal chance, one step that helps the one and harms the other: it is said."""
-    advice = advise(knowledge.causes, [(advised_for, 0.4), (harms, 0.4)], stage, [])
+    advice = advise(knowledge, [(advised_for, 0.4), (harms, 0.4)], stage, [])
     clashes = advice[advised_for].conflicts
     steps = {
         step.do
@@ -72,7 +82,7 @@ def test_only_causes_that_are_near_object(knowledge: KnowledgeBase) -> None:
 
     def objectors(chance: float, its_chance: float) -> set[str]:
         made = [("normal_lag", chance), ("yeast_forgotten", its_chance)]
-        found = advise(knowledge.causes, made, "fermenting", [])["normal_lag"].conflicts
+        found = advise(knowledge, made, "fermenting", [])["normal_lag"].conflicts
         return {clash.cause for clash in found}
 
     assert objectors(0.8, 0.8 * NEAR) == {"yeast_forgotten"}
@@ -84,7 +94,7 @@ def test_only_causes_that_are_near_object(knowledge: KnowledgeBase) -> None:
 def test_stage_decides_whether_it_harms(knowledge: KnowledgeBase) -> None:
     """Warming a fermenter is no harm to a cause that forbids the warming of bottles only."""
     made = [("off_yeast_too_early", 0.4), ("packaged_too_early", 0.4)]
-    clashes = advise(knowledge.causes, made, "fermenting", [])["off_yeast_too_early"].conflicts
+    clashes = advise(knowledge, made, "fermenting", [])["off_yeast_too_early"].conflicts
     assert "warm" in {
         step.action for step in knowledge.causes["off_yeast_too_early"].now.fermenting
     }
@@ -94,8 +104,8 @@ def test_stage_decides_whether_it_harms(knowledge: KnowledgeBase) -> None:
 def test_no_hand_near_suspect_bottles(knowledge: KnowledgeBase) -> None:
     """I15, I17: while bottles are suspect, no step opens, warms, doses, moves, tastes or waits."""
     made = [(name, 0.2) for name in knowledge.causes]
-    free = advise(knowledge.causes, made, "bottled", [])
-    held = advise(knowledge.causes, made, "bottled", [block("bottles", Level.WARNING)])
+    free = advise(knowledge, made, "bottled", [])
+    held = advise(knowledge, made, "bottled", [block("bottles", Level.WARNING)])
     left_out = 0
     for name, cause in knowledge.causes.items():
         risky = {step.do for step in cause.now.for_stage("bottled") if step.action in AT_BOTTLES}
@@ -112,8 +122,8 @@ def test_no_hand_near_suspect_bottles(knowledge: KnowledgeBase) -> None:
 def test_trial_that_a_hazard_forbids_is_left_out(knowledge: KnowledgeBase) -> None:
     """What would settle a cause is not offered when it opens, moves or tastes what is suspect."""
     made = [(name, 0.2) for name in knowledge.causes]
-    free = advise(knowledge.causes, made, "bottled", [])
-    held = advise(knowledge.causes, made, "bottled", [block("bottles", Level.WARNING)])
+    free = advise(knowledge, made, "bottled", [])
+    held = advise(knowledge, made, "bottled", [block("bottles", Level.WARNING)])
     silent = {name for name, advice in held.items() if not advice.confirm}
     assert silent == {name for name, one in knowledge.causes.items() if one.confirm.action}
     assert {"conditioned_too_cold", "conditioned_too_short", "taster_expectation"} <= silent
@@ -122,9 +132,9 @@ def test_trial_that_a_hazard_forbids_is_left_out(knowledge: KnowledgeBase) -> No
 
 def test_the_place_may_always_be_cooled(knowledge: KnowledgeBase) -> None:
     """Cooling the room needs no hand near a bottle; it stays while bottles are suspect."""
-    steps = advise(
-        knowledge.causes, [("warm_storage", 0.9)], "bottled", [block("bottles", Level.DANGER)]
-    )["warm_storage"].steps
+    steps = advise(knowledge, [("warm_storage", 0.9)], "bottled", [block("bottles", Level.DANGER)])[
+        "warm_storage"
+    ].steps
     assert any(step.startswith("Cool the place") for step in steps)
 
 
@@ -133,11 +143,11 @@ def test_no_tasting_where_a_hazard_forbids_it(knowledge: KnowledgeBase) -> None:
     made = [(name, 0.2) for name in knowledge.causes]
     no_tasting = [block("food", Level.CAUTION, no_tasting=True)]
     for stage in STAGES:
-        held = advise(knowledge.causes, made, stage, no_tasting)
+        held = advise(knowledge, made, stage, no_tasting)
         for name, cause in knowledge.causes.items():
             tasting = {step.do for step in cause.now.for_stage(stage) if step.action == "taste"}
             assert tasting.isdisjoint(held[name].steps)
-    assert advise(knowledge.causes, made, "bottled", no_tasting)["taster_expectation"].withheld
+    assert advise(knowledge, made, "bottled", no_tasting)["taster_expectation"].withheld
 
 
 def test_every_step_that_tastes_or_opens_is_tagged(knowledge: KnowledgeBase) -> None:
@@ -286,3 +296,16 @@ def test_bottling_that_was_not_logged_frees_no_bottle(diagnostician: Diagnostici
         if cause.confirm.action in HANDS_ON:
             assert ranked.advice.confirm == "", ranked.id
     assert held > 5
+
+
+def test_what_is_forbidden_at_bottles_cannot_be_thinned_out(knowledge: KnowledgeBase) -> None:
+    """The shipped rows hold what is written here, and a knowledge without them is refused."""
+    assert set(knowledge.forbidden_actions["at_suspect_bottles"].actions) == AT_BOTTLES
+    assert set(knowledge.forbidden_actions["hands_on"].actions) == HANDS_ON
+    for name in ("at_suspect_bottles", "hands_on"):
+        row = knowledge.forbidden_actions[name]
+        rest = tuple(action for action in row.actions if action != "open_bottle")
+        thin = {**knowledge.forbidden_actions, name: row.model_copy(update={"actions": rest})}
+        for rows in (thin, {}):
+            wrong = replace(knowledge, forbidden_actions=rows)
+            assert any(name in problem.message for problem in check_interview(wrong, Raw({})))

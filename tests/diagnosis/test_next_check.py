@@ -8,7 +8,7 @@ import pytest
 from tests.diagnosis.support import block
 
 from trubshoot.diagnosis.network import Base, FindingState, make_case
-from trubshoot.diagnosis.next_check import STAGES, STOP_BELOW_BITS, allowed, cost, next_checks
+from trubshoot.diagnosis.next_check import STAGES, allowed, cost, next_checks
 from trubshoot.diagnosis.noisy_or import rank
 from trubshoot.diagnosis.result import NextCheck
 from trubshoot.knowledge_base import KnowledgeBase
@@ -84,9 +84,12 @@ def test_a_bottle_hazard_forbids_something(knowledge: KnowledgeBase) -> None:
 def test_order_count_and_stop(knowledge: KnowledgeBase) -> None:
     """Checks come by information for their cost, as many as asked, none that tells too little."""
     found = checks(knowledge, ["sour_tart"], "bottled", [])
-    worth = [check.gain_bits / cost(knowledge.findings[check.finding]) for check in found]
+    worth = [
+        check.gain_bits / cost(knowledge, knowledge.findings[check.finding]) for check in found
+    ]
+    least = knowledge.constant("check_least_gain_bits")
     assert worth == sorted(worth, reverse=True)
-    assert all(check.gain_bits >= STOP_BELOW_BITS for check in found)
+    assert all(check.gain_bits >= least for check in found)
     assert checks(knowledge, ["sour_tart"], "bottled", [], count=2) == found[:2]
     assert len(found) > 2
 
@@ -111,7 +114,7 @@ def test_cost_grows_with_trouble(knowledge: KnowledgeBase) -> None:
         quick = finding.model_copy(
             update={"check": finding.check.model_copy(update={"minutes": 0})}
         )
-        by[finding.check.by] = cost(quick)
+        by[finding.check.by] = cost(knowledge, quick)
     order = ["ask", "look", "measure", "open_bottle", "wait"]
     values = [by[name] for name in order if name in by]
     assert values == sorted(set(values))

@@ -28,6 +28,7 @@ class Measured:
     everything: Score = field(default_factory=lambda: Score("everything told, nothing left to ask"))
     findings_asked: list[int] = field(default_factory=list)
     all_asked: list[int] = field(default_factory=list)
+    first_after: list[list[bool]] = field(default_factory=list)  # right after 0, 1, 2 ... questions
 
     def add(self, name: str, user: User, outcomes: tuple[Outcome, Outcome, Outcome]) -> None:
         """Add one user."""
@@ -37,6 +38,17 @@ class Measured:
             score.places[name] = place_of(outcome.order, user.accept)
         self.findings_asked.append(outcomes[1].findings_asked)
         self.all_asked.append(len(outcomes[1].asked))
+        self.first_after.append([place_of(order, user.accept) == 0 for order in outcomes[1].steps])
+
+    def curve(self) -> str:
+        """Return top-1 after so many questions; who was done before keeps the answer."""
+        longest = max(len(steps) for steps in self.first_after)
+        shares = [
+            sum(steps[min(count, len(steps) - 1)] for steps in self.first_after)
+            / len(self.first_after)
+            for count in range(longest)
+        ]
+        return ", ".join(f"{count}: {share:.0%}" for count, share in enumerate(shares))
 
     def lines(self) -> list[str]:
         """Return what to print."""
@@ -46,6 +58,7 @@ class Measured:
             *(score.line() for score in (self.first, self.interview, self.everything)),
             f"questions about findings: {sum(asked) / count:.1f} on average, {max(asked)} at most; "
             f"with those on place, age and safety {sum(self.all_asked) / count:.1f}",
+            f"top-1 after so many questions of all kinds: {self.curve()}",
         ]
 
 

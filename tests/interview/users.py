@@ -36,11 +36,12 @@ class Outcome:
 
     order: tuple[str, ...]
     asked: tuple[str, ...]
+    steps: tuple[tuple[str, ...], ...] = ()  # the causes after 0, 1, 2 ... questions
 
     @property
     def findings_asked(self) -> int:
         """Return how many questions were about findings."""
-        return sum(prompt.startswith("finding:") for prompt in self.asked)
+        return sum(prompt.startswith(("finding:", "group:")) for prompt in self.asked)
 
 
 def drawn(work: Diagnostician, chance: random.Random, known: float = 1.0) -> User:
@@ -117,12 +118,26 @@ def reply(interview: Interview, user: User, prompt: Prompt) -> str:
         return "yes"
     if kind == "detail":
         if key == "stage":
-            return str([option.says for option in prompt.options].index(user.stage) + 1)
+            number = [option.says for option in prompt.options].index(user.stage) + 1
+            return f"{number}" if user.days is None else f"{number}, {user.days:g} days"
         return "don't know" if user.days is None else f"{user.days:g} days"
     if kind == "safety":
         so = [str(n) for n, one in enumerate(prompt.options, 1) if user.truth.get(one.says)]
         known = any(one.says in user.truth for one in prompt.options)
         return " ".join(so) or ("none" if known else "don't know")
+    if kind == "group":
+        known = {n: user.truth.get(one.says) for n, one in enumerate(prompt.options, 1)}
+        here = " ".join(str(n) for n, so in known.items() if so)
+        away = " ".join(str(n) for n, so in known.items() if so is False)
+        if None not in known.values():
+            return here or "none"
+        return (
+            f"{here} not {away}".strip()
+            if away
+            else f"{here} rest unknown"
+            if here
+            else "don't know"
+        )
     if kind == "finding" and key in user.truth:
         return "yes" if user.truth[key] else "no"
     return "don't know"
@@ -132,10 +147,13 @@ def hold(work: Diagnostician, user: User) -> tuple[Interview, State, Outcome]:
     """Hold the interview to its end."""
     interview = Interview(work, NOW)
     state = State()
+    steps: list[tuple[str, ...]] = []
     for _ in range(MOST_PROMPTS):
         prompt = interview.prompt(state)
+        order = _order(interview.diagnosis(state))
+        steps = [*steps[: len(state.asked)], order]
         if prompt.form == "end":
-            return interview, state, Outcome(_order(interview.diagnosis(state)), state.asked)
+            return interview, state, Outcome(order, state.asked, tuple(steps))
         state = interview.answer(state, reply(interview, user, prompt))
     raise AssertionError(f"the interview of {user.name} does not end")
 

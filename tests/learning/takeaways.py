@@ -1,4 +1,4 @@
-"""Take every single piece of knowledge out of batches: `python -m tests.learning.takeaways FILE ...`.
+"""Take every piece of knowledge out of batches: `python -m tests.learning.takeaways FILE ...`.
 
 Prints every piece whose absence makes an upper pressure or a chance lower or drops a hazard; ends
 with 1 when there is one.

@@ -35,7 +35,10 @@ ANNOUNCED = """
 import os, sys
 from trubshoot.__main__ import main, prepare
 prepare()
-os.write(int(os.environ["READY"]), b"r")
+try:
+    os.write(int(os.environ["READY"]), b"r")
+except KeyboardInterrupt:
+    os._exit(130)
 main()
 """
 STOPPED = 130  # the exit code of what was interrupted

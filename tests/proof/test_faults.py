@@ -230,3 +230,31 @@ def test_a_fault_of_the_program_is_a_sentence(
     assert told.code == 1
     assert "a fault of trubshoot" in told.err
     assert "loose end" in told.err
+
+
+def test_nothing_steers_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Control signs in files, names and words reach no screen, where they could hide a hazard."""
+    path = tmp_path / "b\x1b[2Jc.yaml"
+    path.write_text(
+        'batch: "x\\e[2J y"\nstyle: "pale \\e[5m"\nlog:\n  - {day: 1, did: pitched}\n'
+        '  - {day: 2, saw: ["zorp\\e[31m flurb", "a bottle burst \\a"], in: "\\e[1A glass"}\n',
+        encoding="utf-8",
+    )
+    broken = tmp_path / "\x1b[1Abroken.yaml"
+    broken.write_text('batch: x\n"foo\\e[2Jbar": 1\n', encoding="utf-8")
+    bad = "qq\x1b[31m\rzz\u202e"
+    for words in (
+        ("diagnose", path, "--why", "--saw", bad),
+        ("diagnose", path, "--format", "json", "--saw", bad),
+        ("bottling", path, "--why", "--sugar", bad),
+        ("bottles", path, "--why"),
+        ("next", path),
+        ("log", path, "--day", "4", "saw", bad),
+        ("log", path, "--day", "4", bad),
+        ("diagnose", broken),
+        ("log", broken, "note", bad),
+        ("knowledge", "source", bad),
+    ):
+        told = run(capsys, *words)
+        shown = (told.out + told.err).replace("\n", "")
+        assert shown.isprintable(), (words, told)

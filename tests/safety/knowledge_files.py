@@ -55,6 +55,7 @@ class Hazard:
     sources: tuple[str, ...]
     basis: str
     never_known: tuple[str, ...] = ()
+    stands_on_gaps: bool = False
     if_hurt: str = ""
     no_tasting: bool = False
     latches: bool = False

@@ -191,6 +191,7 @@ def test_words_cannot_become_keys_of_the_file(diagnostician: Diagnostician, cell
         {"Origin": "null"},
         {"Origin": ""},
         {"Origin": "http://127.0.0.1:1"},
+        {"Origin": "http://localhost:{port}"},
         {"Sec-Fetch-Site": "cross-site"},
         {"Sec-Fetch-Site": "same-site"},
     ],
@@ -198,6 +199,7 @@ def test_words_cannot_become_keys_of_the_file(diagnostician: Diagnostician, cell
 def test_a_form_of_another_place_is_refused(served: Served, change: dict[str, str]) -> None:
     """A form sent by another site is refused even with the right token."""
     before = (served.folder / "all_well.yaml").read_bytes()
+    change = {name: value.format(port=served.port) for name, value in change.items()}
     told = served.visitor().post("/batch/all_well.yaml/reading", {"gravity": "1.011"}, change)
     assert told.status == 403
     assert (served.folder / "all_well.yaml").read_bytes() == before

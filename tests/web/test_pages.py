@@ -295,3 +295,15 @@ def test_log_rows_are_as_written() -> None:
     rows = [(row.when, row.verb, row.words) for row in log_rows(raw)]
     assert rows == [("2026-03-07", "saw", "a; b"), ("day 2", "", "pitched, beer 20 C")]
     assert log_rows(b"log: 5") == log_rows(b"\t- broken") == log_rows(b"\xff\xfe") == []
+
+
+def test_nobody_is_led_to_suspect_bottles(served: Served) -> None:
+    """Where a hazard says to leave the bottles, a reading is not asked for; it is folded away."""
+    visitor = served.visitor()
+    alarmed = visitor.get("/batch/bottled_too_early.yaml").text
+    assert "Log what you notice" in alarmed
+    assert alarmed.index("I noticed something") < alarmed.index('name="gravity"')
+    assert "<details><summary>A reading that was taken before" in alarmed
+    calm = visitor.get(WELL).text
+    assert "Log a reading" in calm
+    assert calm.index('name="gravity"') < calm.index("I noticed something")

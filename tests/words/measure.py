@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import yaml
 
@@ -93,6 +94,24 @@ def heard_in(text: str, stage: str) -> set[str]:
     }
 
 
+def kinds() -> list[tuple[str, dict[str, Any]]]:
+    """Return (kind, sentence with what must and must not be heard)."""
+    loaded = yaml.safe_load((HERE / "kinds.yaml").read_text(encoding="utf-8"))
+    return [(kind, row) for kind, rows in loaded.items() for row in rows]
+
+
+def wrong_in(row: dict[str, Any]) -> list[str]:
+    """Return what is not as a row of kinds.yaml says; signs count as findings do."""
+    heard: dict[str, str] = {}
+    for target, _, state in read_text(lexicon(), row["words"], row.get("at", "bottled")):
+        heard.setdefault(target.id, state)
+    wrong = [f"{key} not heard" for key in row.get("here", ()) if heard.get(key) != "present"]
+    wrong += [f"{key} heard" for key in row.get("not_here", ()) if heard.get(key) == "present"]
+    wrong += [f"{key} not denied" for key in row.get("absent", ()) if heard.get(key) != "absent"]
+    wrong += [f"{key} denied" for key in row.get("not_absent", ()) if heard.get(key) == "absent"]
+    return wrong
+
+
 def measured(*, looked_at: bool) -> Hits:
     """Return how the paraphrases of one half are understood."""
     name = "looked at" if looked_at else "kept aside"
@@ -113,6 +132,10 @@ def main() -> None:
         print(found.line())
         if shown.list and looked_at:
             print("\n".join(f"  {line}" for line in found.lines))
+    bad = [(kind, row["words"], wrong_in(row)) for kind, row in kinds() if wrong_in(row)]
+    print(f"misleading sentences: {len(kinds()) - len(bad)} of {len(kinds())} read right")
+    for kind, words, wrong in bad:
+        print(f"  still wrong, {kind}: {words}: {', '.join(wrong)}")
 
 
 if __name__ == "__main__":

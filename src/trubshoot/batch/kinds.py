@@ -17,6 +17,7 @@ from typing import Any
 
 from trubshoot.batch.amounts import parse_amount
 from trubshoot.batch.model import Headspace, Rinse
+from trubshoot.errors import printable
 from trubshoot.units import (
     MINUTES_PER_DAY,
     UnitSystem,
@@ -228,7 +229,7 @@ def words(value: object) -> str:
     if not isinstance(value, str):
         what = "a list" if isinstance(value, list) else "a group of keys"
         raise UnreadableQuantity(f"{what} stands here.", "Write words.")
-    text = " ".join(value.split())
+    text = " ".join(printable(value).split())
     if not text or len(text) > LONGEST_WORDS:
         raise UnreadableQuantity(
             "nothing is written here." if not text else f"{shown(value)} is too long.",

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from trubshoot.batch.append import LogLine, with_lines, without_last
+from trubshoot.batch.head import HeadValue, missing_in_head, with_head
 from trubshoot.batch.model import Batch
 from trubshoot.batch.reader import MAX_BYTES, read_batch
 from trubshoot.errors import BatchError, Problem
@@ -39,13 +40,16 @@ class Written:
     lines: tuple[str, ...]  # what was added or taken away
 
 
-def append_lines(path: Path, make: Make, now: datetime | None) -> Written:
-    """Add lines to the log of a batch file.
+def append_lines(
+    path: Path, make: Make, now: datetime | None, head: Sequence[HeadValue] = ()
+) -> Written:
+    """Add lines to the log of a batch file, and values to its head, in one step.
 
     Args:
         path: the file.
         make: gives the lines for the batch as it stands; none leaves the file untouched.
         now: the clock; dates after it are refused.
+        head: values that the head says from now on; what it says already stays.
 
     Raises: BatchError: the file cannot be read or written, or the new line cannot be read in it;
         the file is then what it was.
@@ -54,12 +58,15 @@ def append_lines(path: Path, make: Make, now: datetime | None) -> Written:
         text = _text(real, path)
         before = read_batch(text.encode("utf-8"), now, str(path))
         lines = make(before)
-        if not lines:
+        new = missing_in_head(text, head, str(path))
+        if not lines and not new:
             return Written(before, before, ())
-        after_text = with_lines(text, lines, str(path))
+        after_text = with_lines(text, lines, str(path)) if lines else text
+        after_text = with_head(after_text, new, str(path))
         after = read_batch(after_text.encode("utf-8"), now, str(path))
         _replace(real, path, after_text)
-    return Written(before, after, tuple(line.flow for line in lines))
+    added = (*(line.flow for line in lines), *(f"{item.group}.{item.pair}" for item in new))
+    return Written(before, after, added)
 
 
 def remove_last(

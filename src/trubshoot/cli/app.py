@@ -14,7 +14,7 @@ from trubshoot.cli import cellar_commands, learning_commands, page_commands, pra
 from trubshoot.cli.exits import BAD_INPUT, FAILED, INTERRUPTED
 from trubshoot.cli.options import At, Form, Units
 from trubshoot.cli.process import as_typed
-from trubshoot.errors import TrubshootError, UnitError
+from trubshoot.errors import TrubshootError, UnitError, printable
 
 app = typer.Typer(
     name="trubshoot",
@@ -328,7 +328,7 @@ def main(arguments: list[str] | None = None) -> Any:
     try:
         app(arguments, standalone_mode=True)
     except TrubshootError as error:
-        print(f"trubshoot: {error}", file=sys.stderr)  # noqa: T201 - the one error boundary
+        print(f"trubshoot: {printable(str(error))}", file=sys.stderr)  # noqa: T201 - the one error boundary
         sys.exit(BAD_INPUT)
     except BrokenPipeError:
         sys.exit(FAILED)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from trubshoot.report.terminal import Page
 
 _HELP = frozenset(("?", "help", "how", "what do you mean", "what do you mean?"))
+_ABOUT_ONE = re.compile(r"\? ?([0-9]{1,2})")  # help for one of several things asked about
 _BACK = frozenset(("back", "b", "undo"))
 _QUIT = frozenset(("quit", "q", "exit", "bye"))
 _ENOUGH = frozenset(("stop", "enough", "done", "finish", "that's all"))
@@ -35,6 +36,7 @@ _ANSWERS = {
     "yes_no": "yes, no or don't know",
     "one": "a number, or don't know",
     "several": "numbers, no, or don't know",
+    "which": "numbers of all that fit, none, or don't know",
     "value": "such as 3 weeks, or don't know",
     "repeat": "yes, or what is wrong",
 }
@@ -142,7 +144,9 @@ class Talk:
         told = state.message
         while True:
             prompt = interview.prompt(self.state)
-            self._hazards(prompt.hazards)
+            # what stands on missing numbers alone waits until it is confirmed what was said
+            waits = prompt.form == "repeat"
+            self._hazards(prompt.hazards, interview, gaps_too=not waits)
             if told:
                 self._write(told)
                 told = ""
@@ -153,6 +157,10 @@ class Talk:
             word = said.strip().lower().rstrip(".!")
             if word in _HELP:
                 self._write(_help(prompt))
+                continue
+            if (one := _ABOUT_ONE.fullmatch(word)) and 0 < int(one[1]) <= len(prompt.options):
+                option = prompt.options[int(one[1]) - 1]
+                self._write(f"{option.label}: {option.how or _help(prompt)}")
                 continue
             if word in _QUIT:
                 raise Left
@@ -174,19 +182,27 @@ class Talk:
             self.told_unkept = True
             self._write(f"Answers cannot be kept on this machine ({wrong}); all else goes on.")
 
-    def _hazards(self, blocks: Sequence[HazardBlock]) -> None:
+    def _hazards(
+        self, blocks: Sequence[HazardBlock], interview: Interview, *, gaps_too: bool = True
+    ) -> None:
         """Print every block at WARNING or above that was not shown yet, at once."""
         from trubshoot.report.terminal import print_hazards
 
+        knowledge = interview.work.knowledge
+        on_gaps = {key for key, hazard in knowledge.hazards.items() if hazard.stands_on_gaps}
         new = [
             block
             for block in blocks
-            if block.level >= Level.WARNING and (block.id, block.level) not in self.shown
+            if block.level >= Level.WARNING
+            and (block.id, block.level) not in self.shown
+            and (gaps_too or block.id not in on_gaps)
         ]
         self.shown |= {(block.id, block.level) for block in new}
         if new:
             sys.stdout.write("\n")
             self._page(lambda page: print_hazards(page, new))
+        if any(block.id in on_gaps for block in new):
+            self._write(knowledge.interview["gaps"].ask)
 
     def _show(self, prompt: Prompt, state: State) -> None:
         from trubshoot.interview.told import told
@@ -207,13 +223,14 @@ class Talk:
     # --- ending
 
     def _leave(self, interview: Interview) -> int:
+        diagnosis = interview.diagnosis(self.state)
         sys.stdout.write("\n")
+        self._hazards(diagnosis.hazards, interview)  # none is left unshown
         if self.state.turns:
             self._keep()
             again = "trubshoot diagnose" + (f" --ask {self.path}" if self.path else "")
             self._write(f"Your answers are kept. To go on: {again}")
-        level = interview.diagnosis(self.state).level
-        return HAZARD if level >= Level.WARNING else FINE
+        return HAZARD if diagnosis.level >= Level.WARNING else FINE
 
     def _end(self, interview: Interview, state: State) -> int:
         from trubshoot.report.terminal import print_diagnosis
@@ -235,22 +252,10 @@ class Talk:
 
     def _save(self, interview: Interview, state: State) -> bool:
         """Offer to save the answers; returns whether they need not be kept any longer."""
-        from trubshoot.batch.store import append_lines, create
+        from trubshoot.batch.store import create
 
         if self.path is not None:
-            lines = interview.lines(state)
-            self._beyond(state)
-            if not lines:
-                self._write("There is nothing new to write into the log.")
-                return True
-            count = "1 line" if len(lines) == 1 else f"{len(lines)} lines"
-            said = self._read(f"Add your answers to the log of {self.path} ({count})? (yes or no) ")
-            if said.strip().lower() not in ("yes", "y"):
-                self._write("Nothing was written.")
-                return True
-            append_lines(self.path, lambda batch: lines, max(self.now, datetime.now()))
-            self._write(f"Added {count} to {self.path}.")
-            return True
+            return self._add(interview, state, self.path)
         while True:
             said = self._read("Save this as a batch file? (a name such as bitter, or no) ")
             name = said.strip()
@@ -275,11 +280,47 @@ class Talk:
             self._write(f"Wrote {path}. From now on: trubshoot log {path} ... and diagnose {path}")
             return True
 
-    def _beyond(self, state: State) -> None:
+    def _add(self, interview: Interview, state: State, path: Path) -> bool:
+        """Offer to add the answers to the file asked about: log lines, and values of its head."""
+        from trubshoot.batch.store import append_lines
+
+        lines, head = interview.lines(state), interview.head(state)
+        self._beyond(interview, state)
+        if not lines and not head:
+            self._write("There is nothing new to write into the file.")
+            return True
+        count = "1 line" if len(lines) == 1 else f"{len(lines)} lines"
+        if lines and not self._agrees(f"Add your answers to the log of {path} ({count})?"):
+            lines = []
+        if head:
+            self._write(f"You also told what belongs into the head of {path}:")
+            for value in head:
+                self._item("-", f"{value.group}: {value.pair}")
+            head = head if self._agrees("Write it there? Nothing else in the file changes.") else ()
+        if not lines and not head:
+            self._write("Nothing was written.")
+            return True
+        append_lines(path, lambda batch: lines, max(self.now, datetime.now()), head)
+        added = [f"{count} to the log"] if lines else []
+        added += [f"{', '.join(f'{one.group}.{one.key}' for one in head)} to the head"] * bool(head)
+        self._write(f"Added {' and '.join(added)} of {path}.")
+        return True
+
+    def _agrees(self, question: str) -> bool:
+        return self._read(f"{question} (yes or no) ").strip().lower() in ("yes", "y")
+
+    def _beyond(self, interview: Interview, state: State) -> None:
         from trubshoot.interview.sheet import beyond_the_log
         from trubshoot.interview.told import told
 
-        for item in beyond_the_log(state.items):
+        kept = interview.head(state)
+        places = {f"{value.group}.{value.key}" for value in kept}
+        rows = interview.work.knowledge.interview
+        for item in state.items:
+            place = rows[item.id].place if item.kind == "detail" else ""
+            if place and place not in places:
+                self._write(f"Not written, since the file says {place} already: {told(item)}.")
+        for item in beyond_the_log(interview.work.knowledge, state.items):
             if item.id != "stage":
                 self._write(f"Not written, since it belongs elsewhere in the file: {told(item)}.")
 

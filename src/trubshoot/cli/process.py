@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import NoReturn, TextIO
 
 from trubshoot.cli.exits import FAILED, INTERRUPTED
+from trubshoot.errors import printable
 
 _ESCAPED = "trubshoot.escaped"
 
@@ -32,11 +33,15 @@ def prepare() -> None:
 
 
 def as_typed(word: str) -> str:
-    """Return a word of the command line in its letters, where the surroundings know only ASCII."""
+    """Return a word of the command line in its letters, also where only ASCII is known.
+
+    Signs that would steer a terminal go: what is typed is shown again.
+    """
     try:
-        return os.fsencode(word).decode("utf-8")
+        word = os.fsencode(word).decode("utf-8")
     except UnicodeError:
-        return word
+        return word  # whoever reads it says that it cannot be stored
+    return printable(word).replace("\n", " ")
 
 
 def _escaped(error: UnicodeError) -> tuple[str, int]:

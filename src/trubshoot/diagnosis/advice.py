@@ -6,23 +6,15 @@ The steps, what each kind of action harms and why are data of the causes (`now`,
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 
 from trubshoot.diagnosis.result import NAMED_FROM, AdviceNow, Conflict
+from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.schema import Cause
 from trubshoot.safety import HazardBlock, Level, suppress_tasting
 
 # A cause objects to another's advice when it is not much less likely; judgement: one to four.
 NEAR = 0.25
-# What needs a hand on, or beer from, a bottle, or lets time pass in the warm: not advised while
-# bottles are suspect. Cooling is left in; it is of the place.
-AT_BOTTLES = frozenset(
-    {"warm", "rouse", "add_yeast", "add_sugar", "add_other", "handle_bottles", "open_bottle"}
-) | {"taste", "wait"}
-
-
-# ... and what needs that hand or beer wherever the log says that the beer is.
-HANDS_ON = frozenset({"handle_bottles", "open_bottle", "taste"})
 
 
 def bottles_suspect(hazards: Collection[HazardBlock]) -> bool:
@@ -30,9 +22,12 @@ def bottles_suspect(hazards: Collection[HazardBlock]) -> bool:
     return any(block.topic == "bottles" and block.level >= Level.WARNING for block in hazards)
 
 
-def forbidden(cause: Cause, stage: str, hazards: Collection[HazardBlock]) -> frozenset[str]:
+def forbidden(
+    knowledge: KnowledgeBase, cause: Cause, stage: str, hazards: Collection[HazardBlock]
+) -> frozenset[str]:
     """Return the kinds of action that the hazards that stand leave no room for.
 
+    Which they are stands in the knowledge (`forbidden_actions`).
     A log that does not say that the beer was bottled makes nothing milder: advice that a cause has
     for bottles only is held back all the same.
     """
@@ -41,12 +36,14 @@ def forbidden(cause: Cause, stage: str, hazards: Collection[HazardBlock]) -> fro
         out |= {"taste"}
     if bottles_suspect(hazards):
         of_bottles = not (getattr(cause.now, stage, ()) or cause.now.any)
-        out |= AT_BOTTLES if stage == "bottled" or of_bottles else HANDS_ON
+        at_bottles = stage == "bottled" or of_bottles
+        row = "at_suspect_bottles" if at_bottles else "hands_on"
+        out |= frozenset(knowledge.forbidden_actions[row].actions)
     return out
 
 
 def advise(
-    causes: Mapping[str, Cause],
+    knowledge: KnowledgeBase,
     made: Sequence[tuple[str, float]],
     stage: str,
     hazards: Collection[HazardBlock],
@@ -54,15 +51,16 @@ def advise(
     """Return the advice of every cause.
 
     Args:
-        causes: the causes by id.
+        knowledge: the causes, and what hazards forbid.
         made: (cause, chance that it made what was noticed), best first.
         stage: how far the batch has come.
         hazards: the hazard blocks that stand.
     """
+    causes = knowledge.causes
     named = [(name, chance) for name, chance in made if chance >= NAMED_FROM]
     out = {}
     for name, chance in made:
-        banned = forbidden(causes[name], stage, hazards)
+        banned = forbidden(knowledge, causes[name], stage, hazards)
         steps = causes[name].now.for_stage(stage)
         kept = [step for step in steps if step.action not in banned]
         withheld = len(steps) - len(kept)

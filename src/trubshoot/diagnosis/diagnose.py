@@ -230,7 +230,7 @@ class Diagnostician:
     ) -> tuple[RankedCause, ...]:
         order = best_first(ranking, case.base_prior)
         made = [(case.causes[row], float(ranking.responsibility[row])) for row in order]
-        advice = advise(self.knowledge.causes, made, stage, blocks)
+        advice = advise(self.knowledge, made, stage, blocks)
         up = [case.told.findings[position] for position in case.told.up]
         shown = order[:EXPLAINED] if explained else []
         told_why = dict(zip(shown, explain(case.network, case.told, shown), strict=True))

@@ -17,16 +17,11 @@ from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.schema import Finding
 from trubshoot.safety import HazardBlock, suppress_tasting
 
-# What a check costs beside its minutes; judgement, in the order of the trouble it makes.
-COST = {"ask": 1.0, "look": 2.0, "smell": 2.0, "taste": 2.0, "measure": 4.0, "open_bottle": 8.0}
-COST_OF_WAITING = 15.0
-MINUTES_PER_COST = 15.0
 STAGES = {
     "brewing": ("boil", "lag"),
     "fermenting": ("boil", "lag", "active", "late_fermentation", "packaging"),
     "bottled": ("packaging", "conditioning", "tasting"),
 }
-STOP_BELOW_BITS = 0.05  # a check that tells less is not worth the trouble
 MAX_CANDIDATES_AT = 10  # findings told, above which only the best candidates are worked out
 
 
@@ -40,9 +35,10 @@ def allowed(finding: Finding, hazards: Collection[HazardBlock]) -> bool:
     return finding.check.by == "ask" and "tasting" not in finding.stages
 
 
-def cost(finding: Finding) -> float:
+def cost(knowledge: KnowledgeBase, finding: Finding) -> float:
     """Return what a check costs, in units of one question."""
-    return COST.get(finding.check.by, COST_OF_WAITING) + finding.check.minutes / MINUTES_PER_COST
+    minutes = finding.check.minutes / knowledge.constant("check_minutes_per_cost")
+    return knowledge.constant(f"check_cost_{finding.check.by}") + minutes
 
 
 def next_checks(
@@ -71,11 +67,14 @@ def next_checks(
     questions = value_of_asking(case.network, case.told, ranking, candidates)
     ranked = sorted(
         questions,
-        key=lambda item: -item.gain_bits / cost(knowledge.findings[case.findings[item.finding]]),
+        key=lambda item: (
+            -item.gain_bits / cost(knowledge, knowledge.findings[case.findings[item.finding]])
+        ),
     )
     out: list[NextCheck] = []
+    least = knowledge.constant("check_least_gain_bits")
     for question in ranked:
-        if question.gain_bits < STOP_BELOW_BITS or len(out) == count:
+        if question.gain_bits < least or len(out) == count:
             break
         finding = knowledge.findings[case.findings[question.finding]]
         out.append(

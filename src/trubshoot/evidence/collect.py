@@ -125,7 +125,25 @@ def _words(
     for sense, text in words:
         take(text, 0, sense, bench.now)
     understood += _headings(bench, lexicon)
-    return understood, unknown
+    return _named(bench, understood), unknown
+
+
+def _named(bench: Bench, understood: list[Understood]) -> list[Understood]:
+    """Leave out that something tastes or smells wrong where the same log says of what."""
+    findings = bench.knowledge.findings
+    told = [
+        findings[item.id]
+        for item in understood
+        if item.kind == "finding" and item.state == "present"
+    ]
+    named = (one for one in told if one.term or one.check.by in ("smell", "taste"))
+    if all(one.unless_named for one in named):
+        return understood
+    return [
+        item
+        for item in understood
+        if item.kind != "finding" or not findings[item.id].unless_named or item.state == "absent"
+    ]
 
 
 def _headings(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:

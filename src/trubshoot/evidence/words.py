@@ -1,89 +1,39 @@
 """From the brewer's words to the ids of the knowledge.
 
-A phrase of the knowledge is found when all its words stand close together in one clause of the
-text, in any order; word endings and listed synonyms do not matter. Of phrases that share words the
-longest counts. Gravities and temperatures count by their kind, so "stuck at 1.018" is a phrase that
-"stuck at 1.020" teaches. A clause about another batch, a plan or a fear says nothing of what was
-seen in this one. Nothing is guessed: what leads nowhere is returned with the nearest phrases.
+A phrase of the knowledge is found when all its words stand close together in one part of a clause,
+in the phrase's own order, or side by side in another; word endings and listed synonyms do not
+matter. Of phrases that share words the longest counts. Gravities and temperatures count by their
+kind, so "stuck at 1.018" is a phrase that "stuck at 1.020" teaches. What is asked, supposed,
+feared, passed on or said of another batch says nothing of what was seen in this one. Nothing is
+guessed: what leads nowhere is returned with the nearest phrases.
 """
 
 from __future__ import annotations
 
-import difflib
-import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 
+from trubshoot.evidence.clauses import BACK, COUNTS, Clause, Word, parted, read_clauses
+from trubshoot.evidence.lexicon import NO, SMALL, UNITS, Lexicon, Target, stem, tokens
 from trubshoot.evidence.model import NotUnderstood, Understood
-from trubshoot.knowledge_base import KnowledgeBase
 
-_WORD = re.compile(r"[a-z0-9]+(?:[.'][a-z0-9]+)*")
-_CLAUSE = re.compile(
-    r"[;.!?](?=\s|$)|\n|,(?=\s)|\b(?:but|however|though|although|except|whereas)\b"
-)
-_TEMPERATURE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:\u00b0|degrees?|deg\.?)?\s*([cf])\b")
-_GRAVITY = re.compile(r"(0\.9[89]\d|1\.[01]\d\d|1[01]\d\d)")
-_SMALL = frozenset(
-    """
-    a an the my our its it is are was were be been being there this that these those of in on at
-    to and so very really just has have had i we they you with when while after for from by as
-    or if then than also seem seems seemed like looked looks look quite rather do does did will
-    would could should can may might
-    """.split()
-)
-NO = "no"
-_NEGATIONS = frozenset(
-    """
-    no not never none without nothing didn't doesn't don't isn't wasn't weren't hasn't haven't
-    cannot can't couldn't nor neither hardly won't aren't
-    """.split()
-)
+__all__ = ["NO", "Lexicon", "Target", "read_text", "resolve", "resolve_all", "stem", "tokens"]
+
 _REACH = 3  # words between a negation and what it denies
 _SLACK = 3  # other words that may stand between the words of a phrase
-_ENDINGS = ("ingly", "ing", "ies", "ied", "ed", "es", "er", "s")
-_WHOLE = frozenset({"bitter", "bitters"})  # not bits
-
-
-@cache
-def stem(word: str) -> str:
-    """Return a word without the commonest English endings.
-
-    A final y stays: watery, yeasty and grainy are not water, yeast and grain.
-    """
-    for ending in _ENDINGS:
-        if word in _WHOLE:
-            break
-        if word.endswith(ending) and len(word) - len(ending) >= 3:
-            word = word[: -len(ending)] + ("y" if ending in ("ies", "ied") else "")
-            break
-    if len(word) > 3 and word[-1] == word[-2] and word[-1] not in "lsz":
-        word = word[:-1]  # stopped, stop
-    return word[:-1] if word.endswith("e") and len(word) > 4 else word
-
-
-def tokens(text: str) -> list[str]:
-    """Return the words of a text in lower case; a clause end is kept as ';'."""
-    plain = _TEMPERATURE.sub(r"\1\2", text.lower().replace("\u2019", "'"))
-    out: list[str] = []
-    for clause in _CLAUSE.split(plain):
-        if out:
-            out.append(";")
-        out += _WORD.findall(clause.replace("-", " "))
-    return out
-
-
-@dataclass(frozen=True)
-class Target:
-    """What a phrase leads to."""
-
-    kind: str  # finding, sign, context or aside
-    id: str
-    label: str
-    grave: bool = False  # a hazard may hang on it: heard even where it is about another batch
-    stages: frozenset[str] = frozenset()  # of a finding: when it can be seen
-
-
+_FEW = 2  # so few words stand near each other by chance, and must keep the phrase's order ...
+_SWAPPED_SLACK = 1  # ... or stand side by side
+_ARTICLES = frozenset("a an the my our its of some any this these that".split())
+_LEADS = {"smelled": "smells of", "tasted": "tastes of"}
+_ALL = frozenset("all every each any both none no not".split())
+_FEW_OF = frozenset("one two three some few several couple".split())
+_BEING = frozenset("is are was were it's be been pure".split())
+_NONE_AFTER = frozenset(("none", "nil", "absent"))
+# stretches in which even a grave thing is not heard: it has not happened, or is only a measure
+_NOT_YET = frozenset(("supposed", "compared", "left_out", "told"))
+_HELD_AGAINST = ("compared", "left_out")
+_WHOLLY = ("compared", "told")  # stretches that a phrase may begin before: "lower than planned"
 # which of two findings with the same words is meant, by how far the batch has come
 _SEEN_IN = {
     "brewing": {"boil", "lag"},
@@ -95,173 +45,216 @@ _SEEN_IN = {
 @dataclass(frozen=True)
 class _Match:
     words: tuple[str, ...]  # of the phrase
-    places: tuple[int, ...]  # of its words in the clause
+    places: tuple[int, ...]  # of its words among the words kept
     targets: tuple[Target, ...]
 
 
-@dataclass
-class Lexicon:
-    """All phrases of the knowledge, by one of their words."""
+@dataclass(frozen=True)
+class _Kept:
+    """The words of a clause that count, reduced, and where they stand in it."""
 
-    synonyms: dict[str, str] = field(default_factory=dict)
-    by_word: dict[str, dict[tuple[str, ...], list[Target]]] = field(default_factory=dict)
-    phrases: dict[str, Target] = field(default_factory=dict)
-    limits: dict[str, float] = field(default_factory=dict)
-    reduced: dict[str, str] = field(default_factory=dict)  # words met before
-
-    def _measure(self, word: str) -> str | None:
-        """Return what a gravity or a temperature counts as; None for other words."""
-        if _GRAVITY.fullmatch(word):
-            points = float(word) - 1000 if float(word) > 2 else (float(word) - 1) * 1000
-            if abs(points) < 0.5:
-                return "watersg"
-            return "lowsg" if points < self.limits.get("words_low_gravity_points", 0) else "somesg"
-        if re.fullmatch(r"[\d.]+[cf]", word):
-            degrees = float(word[:-1])
-            celsius = (degrees - 32) / 1.8 if word[-1] == "f" else degrees
-            if celsius < self.limits.get("words_cold_c", 0):
-                return "coldtemp"
-            return "hottemp" if celsius >= self.limits.get("words_hot_c", 1e3) else "sometemp"
-        return None
-
-    def normal(self, word: str) -> str:
-        """Return a word reduced: negations to one word, endings off, synonyms to one."""
-        known = self.reduced.get(word)
-        if known is None:
-            known = self._reduce(word)
-            if word.isalpha():  # numbers are endless, words are not
-                self.reduced[word] = known
-        return known
-
-    def _reduce(self, word: str) -> str:
-        if word in _NEGATIONS:
-            return NO
-        measure = self._measure(word) if word[0].isdigit() else None
-        if measure:
-            return measure
-        reduced = stem(word)
-        return self.synonyms.get(word) or self.synonyms.get(reduced) or reduced
-
-    def content(self, words: Iterable[str]) -> list[str]:
-        """Return the reduced words of a phrase or clause without the small ones."""
-        return [self.normal(word) for word in words if word not in _SMALL and word != ";"]
-
-    def add(self, phrase: str, target: Target) -> None:
-        """Add one phrase."""
-        said = _WORD.findall(phrase.lower().replace("-", " "))  # a phrase is one clause
-        words = tuple(sorted(set(self.content(said))))
-        if not words or words == (NO,):
-            return
-        key = max(words, key=len) if len(words) > 1 else words[0]
-        targets = self.by_word.setdefault(key, {}).setdefault(words, [])
-        if target not in targets:
-            targets.append(target)
-        self.phrases.setdefault(phrase.lower(), target)
+    clause: tuple[Word, ...]
+    at: tuple[int, ...]
+    normal: tuple[str, ...]
+    sentence: frozenset[str]  # all its words up to here, reduced
 
     @classmethod
-    def of(cls, knowledge: KnowledgeBase) -> Lexicon:
-        """Return the phrases of findings, signs and contexts."""
-        lexicon = cls()
-        for limit in ("words_low_gravity_points", "words_cold_c", "words_hot_c"):
-            lexicon.limits[limit] = knowledge.constant(limit)
-        grave = {
-            condition.fact.partition(".")[2]
-            for rule in knowledge.rules.values()
-            if rule.then.kind in ("hazard", "marker", "hold")
-            for condition in (*rule.when.all, *rule.when.any)
-        }
-        for name, group in knowledge.synonyms.items():
-            for word in (name, *group.words):
-                lexicon.synonyms[word] = name
-                lexicon.synonyms[stem(word)] = name
-        for key, finding in knowledge.findings.items():
-            stages = frozenset(finding.stages)
-            target = Target("finding", key, finding.label, key in grave, stages)
-            for phrase in (finding.label, key.replace("_", " "), finding.term, *finding.aliases):
-                lexicon.add(phrase, target)
-            lexicon.phrases.setdefault(key, target)
-        for key, sign in knowledge.signs.items():
-            kind = "aside" if sign.topic == "aside" else "sign"
-            for phrase in (sign.label, *sign.aliases):
-                lexicon.add(phrase, Target(kind, key, sign.label))
-        for key, context in knowledge.contexts.items():
-            for phrase in (context.label, *context.aliases):
-                lexicon.add(phrase, Target("context", key, context.label))
-        return lexicon
+    def of(cls, lexicon: Lexicon, clause: Clause, before: frozenset[str]) -> _Kept:
+        """Return the words of a clause without the small ones."""
+        at = tuple(n for n, word in enumerate(clause.words) if word.text not in SMALL)
+        normal = tuple(lexicon.normal(clause.words[n].text) for n in at)
+        words = frozenset(lexicon.normal(word.text) for word in clause.words)
+        return cls(clause.words, at, normal, before | words)
 
-    def nearest(self, text: str, count: int = 3) -> tuple[str, ...]:
-        """Return labels of the things whose phrases look most like the text."""
-        said = set(self.content(tokens(text)))
-        spelt = {near for word in said for near in self._spelt_like(word)} | said
-        shared: dict[str, float] = {}
-        for word in spelt:
-            for phrase, targets in self.by_word.get(word, {}).items():
-                likeness = len(spelt.intersection(phrase)) / len(spelt.union(phrase))
-                for target in targets:
-                    shared[target.label] = max(shared.get(target.label, 0.0), likeness)
-        return tuple(sorted(shared, key=lambda label: (-shared[label], label)))[:count]
-
-    def _spelt_like(self, word: str) -> list[str]:
-        if word in self.by_word or len(word) < 4:
-            return []
-        alike = [known for known in self.by_word if known[:1] == word[:1]]
-        return difflib.get_close_matches(word, alike, n=2, cutoff=0.75)
+    def word(self, place: int) -> Word:
+        """Return one of the words kept, as it was said."""
+        return self.clause[self.at[place]]
 
 
-def read_text(lexicon: Lexicon, text: str, stage: str = "") -> tuple[tuple[Target, str, str], ...]:
+def read_text(
+    lexicon: Lexicon, text: str, stage: str = "", sense: str = ""
+) -> tuple[tuple[Target, str, str], ...]:
     """Return (target, words, present or absent) of every phrase found in a text.
 
     "no", "not", "without" shortly before a phrase deny it, unless the phrase itself holds them.
-    Where a phrase means two findings, `stage` (brewing, fermenting, bottled) tells which.
+    Where a phrase means two findings, `stage` (brewing, fermenting, bottled) tells which. `sense`
+    is the verb of the log line that the text stands under: what is smelled is no kettle or camera.
     """
     found: list[tuple[Target, str, str]] = []
-    clause: list[str] = []
-    for word in [*tokens(text), ";"]:
-        if word != ";":
-            clause.append(word)
-            continue
-        found += _read_clause(lexicon, clause, stage)
-        clause = []
+    sentence, elsewhere = -1, False
+    own = frozenset([lexicon.normal(sense)] if sense in _LEADS else ())
+    before = own
+    for clause in read_clauses(text):
+        back = clause.turns or any(word.text in BACK for word in clause.words)
+        elsewhere = elsewhere and clause.sentence == sentence and not back
+        before = before if clause.sentence == sentence else own
+        sentence = clause.sentence
+        kept = _Kept.of(lexicon, clause, before)
+        before = kept.sentence
+        taken = _taken(kept, _ordered(lexicon, kept))
+        outside = [item for item in taken if kept.word(item.places[0]).shut not in _HELD_AGAINST]
+        kinds = {target.kind for match in outside for target in match.targets}
+        elsewhere = elsewhere or "another_batch" in kinds
+        said = _said(lexicon, kept, taken, stage, aside=elsewhere or "aside" in kinds)
+        found += [_of_some(lexicon, kept, item) for item in said]
+    if any(
+        target.names and not target.unless_named and state == "present"
+        for target, _, state in found
+    ):
+        found = [item for item in found if not item[0].unless_named]
     return tuple(dict.fromkeys(found))
 
 
-def _read_clause(lexicon: Lexicon, clause: list[str], stage: str) -> list[tuple[Target, str, str]]:
-    kept = [word for word in clause if word not in _SMALL]
-    words = [lexicon.normal(word) for word in kept]
+def _of_some(
+    lexicon: Lexicon, kept: _Kept, said: tuple[Target, str, str]
+) -> tuple[Target, str, str]:
+    """Return what words mean in a clause that tells of one or a few bottles, not of all."""
+    target, spoken, state = said
+    words = [word.text for word in kept.clause]
+    if not target.some or state == "absent" or _ALL.intersection(words):
+        return said
+    few = any(
+        word in _FEW_OF and not {"bottle", "bottles", "them"}.isdisjoint(words[at + 1 : at + 4])
+        for at, word in enumerate(words)
+    )
+    return (lexicon.findings[target.some], spoken, state) if few else said
+
+
+def _ordered(lexicon: Lexicon, kept: _Kept) -> list[_Match]:
+    """Return the phrases found in a clause, the longest and closest first."""
     matches = [
         match
-        for word in dict.fromkeys(words)
-        for match in _matches(lexicon.by_word.get(word, {}), words)
+        for word in dict.fromkeys(kept.normal)
+        for match in _matches(lexicon, lexicon.by_word.get(word, {}), kept)
     ]
     matches.sort(key=lambda match: (-len(match.words), match.places[-1] - match.places[0]))
-    aside = any(target.kind == "aside" for match in matches for target in match.targets)
+    return matches
+
+
+def _taken(kept: _Kept, matches: list[_Match]) -> list[_Match]:
+    """Return the matches that keep their words: no two share one, nor one of their like."""
     used: set[int] = set()
-    found: list[tuple[Target, str, str]] = []
+    out = []
     for match in matches:
         if used.intersection(match.places):
             continue
         used.update(match.places)
-        denied = NO not in match.words and _denied(words, match.places, used)
-        spoken = " ".join(kept[match.places[0] : match.places[-1] + 1])
+        out.append(match)
+        for other in matches:  # "sour smell from the fermenter" leaves no "sour" for the beer
+            if set(other.targets) & set(match.targets) and {*other.places} & {*match.places}:
+                used.update(other.places)
+    return out
+
+
+def _said(
+    lexicon: Lexicon, kept: _Kept, taken: list[_Match], stage: str, *, aside: bool
+) -> list[tuple[Target, str, str]]:
+    used = {place for match in taken for place in match.places}
+    found: list[tuple[Target, str, str]] = []
+    for match in taken:
+        denied = NO not in match.words and _denied(kept, match.places, used)
+        first, last = match.places[0], match.places[-1]
+        spoken = " ".join(kept.word(place).text for place in range(first, last + 1))
+        shut = {kept.word(place).shut for place in match.places} - {"", *_WHOLLY}
+        shut = set() if match.words in lexicon.supposing else shut
+        shut |= {kind for kind in _WHOLLY if _wholly(kept, match.places, kind)}
+        shut |= {"another_batch"} if aside else set()
+        if "less" not in match.words and kept.word(first).after_less:
+            shut |= {"compared"}
         found += [
             (target, spoken, "absent" if denied else "present")
             for target in _fitting(match.targets, stage)
-            if target.kind != "aside" and (target.kind != "finding" or target.grave or not aside)
+            if target.kind not in ("aside", "another_batch")
+            and (target.kind != "finding" or _heard(target, shut, denied=denied))
         ]
     return found
 
 
-def _matches(phrases: Mapping[tuple[str, ...], list[Target]], words: list[str]) -> Iterable[_Match]:
-    present = set(words)
+def _heard(target: Target, shut: set[str], *, denied: bool) -> bool:
+    """Tell whether words count in their stretch: a grave thing does, if it may be so."""
+    return not shut or (target.grave and not denied and not shut & _NOT_YET)
+
+
+def _wholly(kept: _Kept, places: Sequence[int], kind: str) -> bool:
+    """Tell whether a match lies wholly in a stretch of a kind."""
+    return all(kept.word(place).shut == kind for place in places)
+
+
+def _matches(
+    lexicon: Lexicon, phrases: Mapping[tuple[str, ...], list[Target]], kept: _Kept
+) -> Iterable[_Match]:
+    present = set(kept.normal)
     for phrase, targets in phrases.items():
         if not present.issuperset(phrase):
             continue
-        places = _closest(words, phrase)
-        if places is not None:
+        places = _closest(kept.normal, phrase)
+        if places is not None and _belongs(lexicon, kept, phrase, places):
             yield _Match(phrase, places, tuple(targets))
 
 
-def _closest(words: list[str], phrase: tuple[str, ...]) -> tuple[int, ...] | None:
+def _belongs(
+    lexicon: Lexicon, kept: _Kept, phrase: tuple[str, ...], places: tuple[int, ...]
+) -> bool:
+    """Tell whether words that stand close together belong together: one part, and in order."""
+    if len(places) == 1:
+        return _stands_alone(lexicon, kept, places[0])
+    if phrase in lexicon.single and _several(kept, places):
+        return False
+    order = tuple(kept.normal[place] for place in places)
+    first, last = kept.at[places[0]], kept.at[places[-1]]
+    no = order.index(NO) if NO in phrase else len(order)
+    if no + 1 < len(order) and parted(kept.clause, kept.at[places[no]], kept.at[places[no + 1]]):
+        return False
+    if len(phrase) <= _FEW and parted(kept.clause, first, last):
+        return False
+    if order in lexicon.orders.get(phrase, ()):
+        return len(order) > _FEW or _joined_alike(lexicon, kept, order, places)
+    if len(phrase) > _FEW:
+        return NO not in phrase or order[-1] != NO
+    if NO in phrase:
+        return False
+    between = [word.text for word in kept.clause[first + 1 : last]]
+    if any(word not in SMALL | _ARTICLES for word in between):
+        return False
+    return sum(word not in _ARTICLES for word in between) <= _SWAPPED_SLACK
+
+
+def _stands_alone(lexicon: Lexicon, kept: _Kept, place: int) -> bool:
+    """Tell whether a phrase of one word means what it says: a common word needs another beside."""
+    near = lexicon.beside.get(kept.normal[place])
+    at = kept.at[place]
+    if near is None or (at and kept.clause[at - 1].text in _BEING):
+        return True
+    others = [word for n, word in enumerate(kept.normal) if n != place and word != NO]
+    alone = len(others) <= 1 and not _used(kept.clause, at)
+    return alone or bool(near.intersection(kept.sentence))
+
+
+def _used(clause: Sequence[Word], at: int) -> bool:
+    """Tell whether a thing is one that something is done with: "cleaned with vinegar"."""
+    return bool({"with", "by"}.intersection(word.text for word in clause[max(at - 2, 0) : at]))
+
+
+def _several(kept: _Kept, places: Sequence[int]) -> bool:
+    """Tell whether several days or hours are said where a phrase says one."""
+    return any(
+        kept.word(place).text.rstrip("s") in UNITS
+        and kept.at[place] > 0
+        and kept.clause[kept.at[place] - 1].text in COUNTS
+        for place in places
+    )
+
+
+def _joined_alike(
+    lexicon: Lexicon, kept: _Kept, order: tuple[str, ...], places: Sequence[int]
+) -> bool:
+    """Tell apart "a glass of beer" and "glass in the beer": another small word joins the two."""
+    own = lexicon.joined[order[0], order[1]]
+    between = kept.clause[kept.at[places[0]] + 1 : kept.at[places[1]]]
+    return not own or "of" in own or all(word.text != "of" for word in between)
+
+
+def _closest(words: Sequence[str], phrase: tuple[str, ...]) -> tuple[int, ...] | None:
     """Return where the words of a phrase stand closest together, if close enough."""
     where = {word: [i for i, other in enumerate(words) if other == word] for word in phrase}
     best: tuple[int, ...] | None = None
@@ -281,12 +274,16 @@ def _closest(words: list[str], phrase: tuple[str, ...]) -> tuple[int, ...] | Non
     return best
 
 
-def _denied(words: list[str], places: tuple[int, ...], used: set[int]) -> bool:
-    first = places[0]
+def _denied(kept: _Kept, places: Sequence[int], used: set[int]) -> bool:
+    first, last = places[0], places[-1]
     for place in range(first - 1, max(first - 1 - _REACH, -1), -1):
-        if words[place] == NO and place not in used:
+        denies = kept.normal[place] == NO and place not in used
+        if denies and not parted(kept.clause, kept.at[place], kept.at[first]):
             return True
-    return any(words[place] == NO for place in range(places[0], places[-1]) if place not in used)
+    if any(kept.normal[place] == NO for place in range(first, last) if place not in used):
+        return True
+    after = range(last + 1, min(last + 2, len(kept.at)))
+    return any(kept.word(place).text in _NONE_AFTER for place in after)
 
 
 def _fitting(targets: tuple[Target, ...], stage: str) -> tuple[Target, ...]:
@@ -296,14 +293,11 @@ def _fitting(targets: tuple[Target, ...], stage: str) -> tuple[Target, ...]:
     return fitting if several and fitting else targets
 
 
-_LEADS = {"smelled": "smells of", "tasted": "tastes of"}
-
-
 def understand(
     lexicon: Lexicon, text: str, line: int = 0, *, sense: str = "saw", stage: str = ""
 ) -> tuple[list[Understood], list[NotUnderstood]]:
     """Return what a text says, or the nearest phrases when it says nothing that is known."""
-    found = read_text(lexicon, text, stage)
+    found = read_text(lexicon, text, stage, sense)
     denied = sense == "no_sign_of"
     if denied:
         # "no sign of: foam" says what "no foam" says

@@ -20,6 +20,7 @@ UNKNOWN = frozenset(
         *("can't say", "cannot say", "dk", "d", "i don't know", "i dont know", "skip", "-"),
     )
 )
+_WITH_TIME = re.compile(r"([0-9])\s*[,;:]\s*(\S.*)")  # the place, and since when
 _NUMBERS = re.compile(r"[0-9]{1,3}(?:(?:\s*[,;&]\s*|\s+(?:and\s+)?)[0-9]{1,3})*")
 
 
@@ -46,6 +47,7 @@ class Reading:
             "yes_no": self._yes_no,
             "one": self._one,
             "several": self._several,
+            "which": self._which,
             "value": self._value,
         }
         return forms[prompt.form](state, prompt, said) if prompt.form in forms else state
@@ -97,7 +99,8 @@ class Reading:
         kind, _, key = prompt.id.partition(":")
         if answer in UNKNOWN:
             return _closed(state, prompt.id)
-        place = _place(answer, prompt)
+        since = _WITH_TIME.fullmatch(answer) if prompt.id == "detail:stage" else None
+        place = _place(since[1] if since else answer, prompt)
         if place is None:
             numbers = f"Answer with a number from 1 to {len(prompt.options)}, or don't know."
             return self._free(state, said, numbers)
@@ -106,7 +109,11 @@ class Reading:
             return self._meant(state, key, place)
         if kind == "log":
             return replace(state, items=_without(state.items, key)) if place == 0 else state
-        return _merged(state, [self.hearing.stage_item(prompt.options[place].says)])
+        lives = prompt.options[place].says
+        state = _merged(state, [self.hearing.stage_item(lives)])
+        key = {"bottled": "bottled_days", "fermenting": "pitched_days"}.get(lives, "")
+        told = self._time(key, since[2]) if since and key else None
+        return _merged(state, [told]) if told else state
 
     def _several(self, state: State, prompt: Prompt, said: str) -> State:
         answer = simple(said)
@@ -126,6 +133,36 @@ class Reading:
                 items += [item] if item else []
         return _merged(_closed(state, prompt.id), items)
 
+    def _which(self, state: State, prompt: Prompt, said: str) -> State:
+        """Take what is there of several findings; what is left out is not there, unless told so.
+
+        "2 4": these are there, the others not. "2 not 3", "2 rest unknown": others are not known.
+        """
+        answer = simple(said)
+        members = [option.says for option in prompt.options]
+        asked = frozenset(f"finding:{name}" for name in members) | {prompt.id}
+        if answer in UNKNOWN:
+            closed = replace(state, closed=state.closed | asked)
+            return replace(closed, unknown_run=state.unknown_run + 1)
+        told, rest, _ = answer.partition("rest ")
+        answer = told.removesuffix("the ").strip(" ,;") if rest else answer
+        there, _, denied = answer.rpartition("not ") if "not " in answer else (answer, "", "")
+        there = there.strip(" ,;")
+        here, away = _chosen(there, len(members)), _chosen(denied, len(members))
+        if answer in YES:
+            return replace(state, message="Which? Answer with its number, or several.")
+        none = there in NO
+        unread = not answer or (there and not here and not none) or (denied and not away)
+        if unread or here & away or (none and (denied or rest)):
+            numbers = "Answer with numbers such as: 1 3. Or none, or don't know."
+            return self._free(state, said, numbers)
+        if not denied and not rest:
+            away = set(range(len(members))) - here
+        items = [self._item(members[place], "present") for place in sorted(here)]
+        items += [self._item(members[place], "absent") for place in sorted(away)]
+        state = replace(state, closed=state.closed | asked, unknown_run=0)
+        return _merged(state, [item for item in items if item is not None])
+
     def _value(self, state: State, prompt: Prompt, said: str) -> State:
         answer = simple(said)
         kind, _, key = prompt.id.partition(":")
@@ -133,24 +170,29 @@ class Reading:
             if kind == "odd":
                 state = replace(state, items=_without(state.items, "pitched_days", "pitched_on"))
             return _closed(state, prompt.id)
+        detail = self._time(key, said)
+        if detail is None:
+            how = "Write it like 3 weeks, 5 days or a date, or don't know."
+            return self._free(state, said, how)
+        if kind == "odd":
+            state = replace(state, items=_without(state.items, "pitched_days", "pitched_on"))
+        return _merged(_closed(state, prompt.id), [detail])
+
+    def _time(self, key: str, said: str) -> Item | None:
+        """Return the time (or date) that words tell for a detail; None when they tell none."""
         row = self.hearing.knowledge.interview[key]
         told = self.hearing.items(f"{said} {row.cues[0]}", self.stage, self.units, self.now.date())
         for item in told:
             own = self.hearing.knowledge.interview.get(item.id) if item.kind == "detail" else None
             if own is None or own.dimension not in (row.dimension, "date"):
                 continue
-            meant = item.id if own.dimension == "date" else key
+            meant = key
             if own.dimension == "date":
                 meant = "bottled_on" if key.startswith("bottled") else "pitched_on"
             if self._readable(meant, item.value):
                 label = self.hearing.knowledge.interview[meant].label
-                detail = Item("detail", meant, label, "", item.value, said)
-                if kind == "odd":
-                    state = replace(
-                        state, items=_without(state.items, "pitched_days", "pitched_on")
-                    )
-                return _merged(_closed(state, prompt.id), [detail])
-        return self._free(state, said, "Write it like 3 weeks, 5 days or a date, or don't know.")
+                return Item("detail", meant, label, "", item.value, said)
+        return None
 
     # --- free words in the place of another answer
 

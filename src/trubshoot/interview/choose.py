@@ -1,32 +1,32 @@
-"""Which finding to ask about next, and when to stop: most expected information for the effort.
+"""Which question comes next, and when to stop: most expected information for the trouble.
 
-The gain is the expected drop of the summed entropy of the responsibilities, one step ahead, over
-the cost of finding out. Asking ends when no question tells enough, or when the leading cause is
-likely and the best question would hardly ever change it. Limits: judgement, after published
-practice of myopic test selection; `python -m tests.interview.measure` shows what they do.
+A question is about one finding, or about several of a sense that a person answers in one go (the
+group rows of interview.yaml). The gain of a finding is the expected drop of the summed entropy of
+the responsibilities, one step ahead; that of a group adds up its members', each as likely as the
+ones before it are answered no. Asking ends when no question tells enough, or when the leading cause
+is likely and the best question would hardly ever change it. All numbers are constants of the
+knowledge; `python -m tests.interview.measure` shows what they do.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from trubshoot.diagnosis import Diagnosis, Diagnostician
 from trubshoot.diagnosis.network import make_case
-from trubshoot.diagnosis.next_check import COST, STAGES, STOP_BELOW_BITS, allowed, cost
-from trubshoot.diagnosis.noisy_or import rank, value_of_asking
+from trubshoot.diagnosis.next_check import STAGES, allowed
+from trubshoot.diagnosis.noisy_or import Question, rank, value_of_asking
 from trubshoot.diagnosis.sampling import MAX_EXACT
+from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.schema import Finding
 from trubshoot.safety import HazardBlock, suppress_tasting
 
-LEADER_FROM = 0.8  # responsibility from which the leader may be left alone ...
-SAME_FROM = 0.95  # ... when the best question keeps it in front this often
-MOST_QUESTIONS = 10
-MOST_UNKNOWN = 3  # "don't know" in a row: the brewer has told what there is to tell
 _MAX_WIDE = 10  # findings told, above which only the likeliest candidates are worked out
-_FEW = 12
+_FEW = 24
 _NO_TEST_MINUTES = 5.0
 _REMEMBERED = ("ask", "look", "smell", "taste")
+_FREE = ("ask", "look", "smell", "taste")  # of one trouble: the answer is a word
 
 
 def from_memory(finding: Finding, hazards: Collection[HazardBlock]) -> bool:
@@ -47,20 +47,35 @@ def may_ask(finding: Finding, hazards: Collection[HazardBlock]) -> bool:
     return allowed(finding, hazards) or from_memory(finding, hazards)
 
 
+def trouble(knowledge: KnowledgeBase, finding: Finding, hazards: Collection[HazardBlock]) -> float:
+    """Return what an answer costs the brewer, in units of one question."""
+    if finding.check.by in _FREE or from_memory(finding, hazards):
+        return 1.0
+    return knowledge.constant(f"interview_cost_{finding.check.by}")
+
+
 @dataclass(frozen=True)
 class Worth:
-    """What asking about a finding is worth."""
+    """What a question is worth: about one finding, or about several of a group."""
 
-    finding: str
+    findings: tuple[str, ...]
     gain_bits: float
     gain_per_cost: float
     same_leader: float
+    group: str = ""
+
+    @property
+    def prompt(self) -> str:
+        """Return the id of the question; it names what is asked, and can be asked again by it."""
+        names = ",".join(self.findings)
+        return f"group:{self.group}:{names}" if self.group else f"finding:{names}"
 
 
 def worth_asking(
     work: Diagnostician, diagnosis: Diagnosis, closed: Collection[str]
 ) -> tuple[Worth, ...]:
     """Return the questions worth asking, best first; none when asking should stop."""
+    knowledge = work.knowledge
     case = make_case(
         work.base,
         diagnosis.findings,
@@ -80,24 +95,69 @@ def worth_asking(
         for column, name in enumerate(case.findings)
         if name not in known
         and name not in closed
-        and stages.intersection(work.knowledge.findings[name].stages)
-        and may_ask(work.knowledge.findings[name], diagnosis.hazards)
+        and stages.intersection(knowledge.findings[name].stages)
+        and may_ask(knowledge.findings[name], diagnosis.hazards)
         and bool((case.network.strength[likely, column] > 0.02).any())
     ]
     if len(case.told.findings) > _MAX_WIDE:
         spread = ranking.responsibility * (1 - ranking.responsibility)
         weight = case.network.strength.T @ spread
         candidates = sorted(candidates, key=lambda column: -weight[column])[:_FEW]
-    found = []
-    for question in value_of_asking(case.network, case.told, ranking, candidates, ranking.share):
-        name = case.findings[question.finding]
-        finding = work.knowledge.findings[name]
-        remembered = from_memory(finding, diagnosis.hazards)
-        per_cost = question.gain_bits / (COST["ask"] if remembered else cost(finding))
-        found.append(Worth(name, question.gain_bits, per_cost, question.same_leader))
+    told = {
+        case.findings[question.finding]: question
+        for question in value_of_asking(case.network, case.told, ranking, candidates, ranking.share)
+    }
+    found = [_single(knowledge, name, told[name], diagnosis.hazards) for name in told]
+    found += _groups(knowledge, told, diagnosis)
     found.sort(key=lambda item: -item.gain_per_cost)
-    worth = [item for item in found if item.gain_bits >= STOP_BELOW_BITS]
+    least = knowledge.constant("check_least_gain_bits")
+    worth = [item for item in found if item.gain_bits >= least]
     leader = float(ranking.responsibility.max())
-    if not worth or (leader > LEADER_FROM and worth[0].same_leader > SAME_FROM):
+    sure = leader > knowledge.constant("interview_leader_from")
+    if not worth or (sure and worth[0].same_leader > knowledge.constant("interview_same_from")):
         return ()
     return tuple(worth)
+
+
+def _single(
+    knowledge: KnowledgeBase, name: str, asked: Question, hazards: Collection[HazardBlock]
+) -> Worth:
+    cost = trouble(knowledge, knowledge.findings[name], hazards)
+    return Worth((name,), asked.gain_bits, asked.gain_bits / cost, asked.same_leader)
+
+
+def _groups(
+    knowledge: KnowledgeBase, told: Mapping[str, Question], diagnosis: Diagnosis
+) -> list[Worth]:
+    """Return the questions that name several findings, each with its most telling members."""
+    out = []
+    size = int(knowledge.constant("interview_group_size"))
+    least = knowledge.constant("check_least_gain_bits")
+    hazards = diagnosis.hazards
+    for key, row in knowledge.interview.items():
+        if row.kind != "group" or diagnosis.evidence.stage not in row.stages:
+            continue
+        members = [str(one.says) for one in row.options if one.says in told]
+        remembered = [name for name in members if from_memory(knowledge.findings[name], hazards)]
+        now = [name for name in members if name not in remembered]
+        # one question is asked either of now or of memory
+        for kept in (now, remembered):
+            kept.sort(key=lambda name: -told[name].gain_bits)
+            chosen = kept[:size]
+            gain, none_yet, other = 0.0, 1.0, 0.0
+            for name in chosen:
+                gain += none_yet * told[name].gain_bits
+                none_yet *= 1 - told[name].chance_yes
+                other += 1 - told[name].same_leader
+            if len(chosen) < 2 or gain < least:
+                continue
+            checks = [knowledge.findings[name] for name in chosen]
+            # what takes weeks is told of the weeks that have gone by
+            cost = max(
+                1.0 if one.check.by == "wait" else trouble(knowledge, one, hazards)
+                for one in checks
+            )
+            # members are shown in the order of the row, which is that of a person's looking
+            shown = tuple(name for name in members if name in chosen)
+            out.append(Worth(shown, gain, gain / cost, max(0.0, 1 - other), key))
+    return out

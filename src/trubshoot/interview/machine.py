@@ -13,19 +13,16 @@ from datetime import datetime
 
 from trubshoot.batch import Batch, read_batch
 from trubshoot.batch.append import LogLine, with_lines
+from trubshoot.batch.head import HeadValue, missing_in_head, with_head
 from trubshoot.diagnosis import Diagnosis, Diagnostician
+from trubshoot.diagnosis.advice import bottles_suspect
 from trubshoot.errors import BatchError
 from trubshoot.evidence import collect
 from trubshoot.interview.answers import Reading
-from trubshoot.interview.choose import (
-    MOST_QUESTIONS,
-    MOST_UNKNOWN,
-    from_memory,
-    worth_asking,
-)
+from trubshoot.interview.choose import from_memory, worth_asking
 from trubshoot.interview.hearing import Hearing, plain, units_told
 from trubshoot.interview.numbers import BOTTLED
-from trubshoot.interview.sheet import new_lines, new_text, times_told
+from trubshoot.interview.sheet import head_values, new_lines, new_text, times_told
 from trubshoot.interview.state import Item, Option, Prompt, State
 from trubshoot.safety import Level, suppress_tasting
 from trubshoot.units import UnitSystem
@@ -71,6 +68,13 @@ class Interview:
         """Return the log lines that the answers add to the file asked about."""
         return [] if self.file is None else new_lines(state.items, self.file, self.now)
 
+    def head(self, state: State) -> tuple[HeadValue, ...]:
+        """Return what the answers add to the head of the file asked about."""
+        if self.file_text is None:
+            return ()
+        told = head_values(self.work.knowledge, state.items)
+        return missing_in_head(self.file_text, told, self.path)
+
     def text(self, state: State, name: str = NAME, marker: str = "") -> str:
         """Return the batch file that says what is known: the new one, or the old one with lines."""
         if self.file_text is None:
@@ -78,7 +82,8 @@ class Interview:
                 self.work.knowledge, state.items, name, self.units_of(state), self.now, marker
             )
         lines = self.lines(state)
-        return with_lines(self.file_text, lines, self.path) if lines else self.file_text
+        text = with_lines(self.file_text, lines, self.path) if lines else self.file_text
+        return with_head(text, self.head(state), self.path)
 
     def diagnosis(self, state: State) -> Diagnosis:
         """Return the diagnosis of what is known."""
@@ -129,13 +134,17 @@ class Interview:
             return asked
         if not any(finding.up for finding in diagnosis.findings) and "more" not in state.closed:
             return "more"
-        put = [prompt for prompt in state.asked if prompt.startswith("finding:")]
-        if len(put) >= MOST_QUESTIONS or state.unknown_run >= MOST_UNKNOWN:
+        put = [prompt for prompt in state.asked if prompt.startswith(("finding:", "group:"))]
+        constant = self.work.knowledge.constant
+        if len(put) >= constant("interview_most_questions"):
+            return "end"
+        if state.unknown_run >= constant("interview_most_unknown"):
             return "end"
         closed = {prompt.partition(":")[2] for prompt in state.closed}
         for worth in worth_asking(self.work, diagnosis, closed):
-            if self._would_count(worth.finding, state):
-                return f"finding:{worth.finding}"
+            counting = self._would_count(worth.findings, state)
+            if len(counting) > 1 or (counting and not worth.group):
+                return replace(worth, findings=counting).prompt
         return "end"
 
     def _unclear(self, state: State, diagnosis: Diagnosis) -> str:
@@ -196,14 +205,15 @@ class Interview:
                 return f"safety:{key}"
         return ""
 
-    def _would_count(self, finding: str, state: State) -> bool:
-        """Tell whether a yes would be read back as this finding, at this age of the batch."""
-        item = self.hearing.item("finding", finding, "present", self.stage(state))
-        if item is None:
-            return False
-        batch = read_batch(self.text(replace(state, items=(*state.items, item))), self.now)
+    def _would_count(self, findings: Sequence[str], state: State) -> tuple[str, ...]:
+        """Return the findings of which a yes would be read back, at this age of the batch."""
+        stage = self.stage(state)
+        items = {name: self.hearing.item("finding", name, "present", stage) for name in findings}
+        new = tuple(item for item in items.values() if item is not None)
+        batch = read_batch(self.text(replace(state, items=(*state.items, *new))), self.now)
         evidence = collect(batch, self.work.knowledge, lambda: self.work.lexicon, self.now)
-        return any(found.id == finding for found in evidence.understood)
+        heard = {found.id for found in evidence.understood}
+        return tuple(name for name, item in items.items() if item is not None and name in heard)
 
     def _build(self, prompt_id: str, state: State, diagnosis: Diagnosis) -> Prompt:
         """Return the prompt of an id."""
@@ -237,6 +247,8 @@ class Interview:
             ask = f"{rows['odd'].ask} {row.ask}" if kind == "odd" else row.ask
             form = "one" if row.options else "value"
             return Prompt(prompt_id, form, ask, row.how, _options(row.options))  # type: ignore[arg-type]  # one of two forms
+        if kind == "group":
+            return self._group(prompt_id, diagnosis)
         finding = knowledge.findings[key]
         label = finding.label[0].lower() + finding.label[1:]
         if from_memory(finding, diagnosis.hazards):
@@ -244,6 +256,22 @@ class Interview:
             return Prompt(prompt_id, "yes_no", row.ask.format(label=label), row.how)
         ask = rows["finding"].ask.format(label=label)
         return Prompt(prompt_id, "yes_no", ask, finding.check.how, minutes=finding.check.minutes)
+
+    def _group(self, prompt_id: str, diagnosis: Diagnosis) -> Prompt:
+        """Return the question on several findings; its id names them."""
+        _, key, names = prompt_id.split(":")
+        knowledge = self.work.knowledge
+        row, rows = knowledge.interview[key], knowledge.interview
+        labels = {str(one.says): one.label for one in row.options}
+        findings = [knowledge.findings[name] for name in names.split(",")]
+        options = tuple(Option(labels[one.id], one.id, one.check.how) for one in findings)
+        hazards = diagnosis.hazards
+        # the row's own help may say "pour a glass" or "take a sip": never while a hazard forbids it
+        if bottles_suspect(hazards) or suppress_tasting(hazards):
+            wording = rows["group_from_memory"]
+            plain = tuple(Option(option.label, option.says) for option in options)
+            return Prompt(prompt_id, "which", wording.ask.format(ask=row.ask), wording.how, plain)
+        return Prompt(prompt_id, "which", row.ask, f"{row.how} {rows['group'].how}", options)
 
     # --- what an answer does
 

@@ -12,6 +12,7 @@ from datetime import date, datetime, time, timedelta
 
 from trubshoot.batch import Batch
 from trubshoot.batch.append import LogLine
+from trubshoot.batch.head import HeadValue
 from trubshoot.interview.numbers import BOTTLED, days_of
 from trubshoot.interview.state import Item
 from trubshoot.knowledge_base import KnowledgeBase
@@ -101,9 +102,23 @@ def new_lines(items: Iterable[Item], batch: Batch, now: datetime) -> list[LogLin
 _NOW = {"gravity_now": "gravity", "beer_temp": "beer", "room_temp": "room"}
 
 
-def beyond_the_log(items: Iterable[Item]) -> tuple[Item, ...]:
-    """Return the details that belong into a file's head or past: they are not written there."""
-    return tuple(item for item in items if item.kind == "detail" and item.id not in _NOW)
+def beyond_the_log(knowledge: KnowledgeBase, items: Iterable[Item]) -> tuple[Item, ...]:
+    """Return the details that belong into a file's past: they are not written there."""
+    return tuple(
+        item
+        for item in items
+        if item.kind == "detail" and item.id not in _NOW and not knowledge.interview[item.id].place
+    )
+
+
+def head_values(knowledge: KnowledgeBase, items: Iterable[Item]) -> list[HeadValue]:
+    """Return the details that belong into the head of a file, with their places there."""
+    found = []
+    for item in items:
+        if item.kind == "detail":
+            group, _, key = knowledge.interview[item.id].place.partition(".")
+            found += [HeadValue(group, key, item.value)] if key else []
+    return found
 
 
 def _told(details: Mapping[str, str], now: datetime) -> Iterator[LogLine]:

@@ -8,7 +8,7 @@ from typing import Literal
 from trubshoot.safety import HazardBlock
 
 Kind = Literal["finding", "sign", "context", "detail", "lost"]
-Form = Literal["words", "repeat", "yes_no", "one", "several", "value", "end"]
+Form = Literal["words", "repeat", "yes_no", "one", "several", "which", "value", "end"]
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,7 @@ class Option:
 
     label: str
     says: str = ""
+    how: str = ""  # how to find out whether this one is so
 
 
 @dataclass(frozen=True)

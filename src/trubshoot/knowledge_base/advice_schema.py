@@ -55,6 +55,15 @@ class Advice(Entry):
         return (*here, *self.any) or (*self.fermenting, *self.bottled)
 
 
+class ForbiddenActions(Entry):
+    """Kinds of action that a hazard of bottles leaves no room for."""
+
+    actions: tuple[Action, ...]
+    when: str
+    sources: tuple[str, ...]
+    basis: str
+
+
 class Avoid(Entry):
     """What not to do with this batch, and why."""
 

@@ -39,9 +39,9 @@ class Choice(Entry):
 
 
 class InterviewItem(Entry):
-    """Something the interview asks or says: a safety question, a detail, or a sentence."""
+    """A row of the interview: a question on safety, on several findings, a detail, a sentence."""
 
-    kind: Literal["wording", "safety", "detail"]
+    kind: Literal["wording", "safety", "group", "detail"]
     ask: str = ""
     how: str = ""
     label: str = ""
@@ -57,8 +57,10 @@ class InterviewItem(Entry):
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
-        if self.kind == "safety" and not (self.ask and self.how and self.options and self.stages):
-            raise ValueError("a safety question needs ask, how, stages and options")
+        if self.kind in ("safety", "group") and not (
+            self.ask and self.how and self.options and self.stages
+        ):
+            raise ValueError("a safety or group question needs ask, how, stages and options")
         if self.kind == "detail" and not (self.label and (self.dimension or self.options)):
             raise ValueError("a detail needs a label, and a dimension or options")
         if self.kind == "wording" and not self.ask:

@@ -9,11 +9,17 @@ from typing import TYPE_CHECKING
 from trubshoot.errors import Problem
 
 if TYPE_CHECKING:
+    from trubshoot.knowledge_base.asking import InterviewItem
     from trubshoot.knowledge_base.loader import KnowledgeBase, Raw
 
 # Rows of interview.yaml that the program asks for by name.
-NEEDED = ("opening", "more", "odd", "repeat", "finding", "from_memory", "both_ways", "against_log")
+NEEDED = (
+    *("opening", "more", "odd", "repeat", "finding", "from_memory", "both_ways", "against_log"),
+    *("group", "group_from_memory", "gaps"),
+)
 NEEDED_STAGES = ("fermenting", "bottled")
+FORBIDDEN_ROWS = ("at_suspect_bottles", "hands_on")
+HANDS = frozenset(("handle_bottles", "open_bottle", "taste"))  # must be in both
 DETAILS = (
     *("pitched_days", "pitched_on", "bottled_on", "og", "gravity_now", "room_temp", "pitch_temp"),
     *("beer_temp", "sugar", "bottled_volume", "stage", "bottled_days", "fermenter_days"),
@@ -24,6 +30,7 @@ def check_interview(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
     """Give every problem of confusions.yaml and interview.yaml."""
     yield from _confusions(knowledge, raw)
     yield from _questions(knowledge, raw)
+    yield from _forbidden(knowledge, raw)
 
 
 def _confusions(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
@@ -64,11 +71,40 @@ def _questions(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         line = raw.line(path, key)
         if item.kind == "detail" and not item.place and key not in DETAILS:
             yield Problem(path, line, f"'{key}' goes nowhere.", "Add place: such as wort.volume.")
+        if item.kind == "group":
+            yield from _members(knowledge, path, line, key, item)
         known = {*knowledge.findings, *knowledge.signs}
         for option in item.options if item.kind == "safety" else ():
             if option.says not in known:
                 mend = _nearest(str(option.says), known)
                 yield Problem(path, line, f"unknown finding or sign '{option.says}'.", mend)
+
+
+def _members(
+    knowledge: KnowledgeBase, path: str, line: int, key: str, item: InterviewItem
+) -> Iterator[Problem]:
+    """Give what is wrong with a question on several findings."""
+    said = [str(option.says) for option in item.options]
+    if len(set(said)) < max(2, len(said)):
+        yield Problem(path, line, f"'{key}' needs two findings or more, each once.", "Mend it.")
+    for name in said:
+        finding = knowledge.findings.get(name)
+        if finding is None:
+            mend = _nearest(name, knowledge.findings)
+            yield Problem(path, line, f"unknown finding '{name}'.", mend)
+
+
+def _forbidden(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
+    """Give rows that are missing or thin: without them advice would touch suspect bottles."""
+    path = "forbidden_actions.yaml"
+    for name in FORBIDDEN_ROWS:
+        row = knowledge.forbidden_actions.get(name)
+        if row is None:
+            yield Problem(path, 0, f"'{name}' is missing.", "The program needs it.")
+            continue
+        for action in HANDS.difference(row.actions):
+            message = f"'{name}' allows '{action}' at suspect bottles."
+            yield Problem(path, raw.line(path, name), message, f"Add {action} to its actions.")
 
 
 def _nearest(word: str, known: Iterable[str]) -> str:

@@ -331,6 +331,7 @@ def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         "confusions.yaml": knowledge.confusions,
         "interview.yaml": knowledge.interview,
         "changes.yaml": knowledge.changes,
+        "forbidden_actions.yaml": knowledge.forbidden_actions,
     }
     for template, entries in groups.items():
         for key, entry in entries.items():  # type: ignore[attr-defined]

@@ -13,7 +13,14 @@ from pydantic import TypeAdapter, ValidationError
 
 from trubshoot import __version__
 from trubshoot.errors import KnowledgeError, Problem
-from trubshoot.knowledge_base import asking, changes, parsed_cache, schema, tables
+from trubshoot.knowledge_base import (
+    advice_schema,
+    asking,
+    changes,
+    parsed_cache,
+    schema,
+    tables,
+)
 from trubshoot.knowledge_base.files import knowledge_folder, yaml_files
 from trubshoot.yaml_lines import Document, read_yaml
 
@@ -35,9 +42,11 @@ _TABLES: dict[str, type[schema.Entry]] = {
     "signs": schema.Sign,
     "facts": schema.Fact,
     "synonyms": schema.Synonyms,
+    "common_words": schema.CommonWords,
     "confusions": asking.Confusion,
     "interview": asking.InterviewItem,
     "changes": changes.ProcessChange,
+    "forbidden_actions": advice_schema.ForbiddenActions,
     "yeast_classes": tables.YeastClass,
     "sugars": tables.Sugar,
     "fermentables": tables.Fermentable,
@@ -57,9 +66,11 @@ class KnowledgeBase:
     signs: dict[str, schema.Sign]
     facts: dict[str, schema.Fact]
     synonyms: dict[str, schema.Synonyms]
+    common_words: dict[str, schema.CommonWords]
     confusions: dict[str, asking.Confusion]
     interview: dict[str, asking.InterviewItem]
     changes: dict[str, changes.ProcessChange]
+    forbidden_actions: dict[str, advice_schema.ForbiddenActions]
     causes: dict[str, schema.Cause]
     findings: dict[str, schema.Finding]
     rules: dict[str, schema.RuleSpec]

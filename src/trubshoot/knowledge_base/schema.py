@@ -58,6 +58,14 @@ class Synonyms(Entry):
     words: tuple[str, ...]
 
 
+class CommonWords(Entry):
+    """Words that mean a finding only beside certain others: alone they name common things."""
+
+    words: tuple[str, ...]
+    beside: tuple[str, ...]
+    basis: str
+
+
 class Fact(Entry):
     """A word that rules may use: something worked out from the log."""
 
@@ -177,6 +185,7 @@ class Finding(Entry):
     threshold: str = ""
     days: Days | None = None
     some_bottles: str = ""  # the finding that the same words mean when told of some bottles only
+    unless_named: bool = False  # says that something is wrong and not what: gives way to what does
     check: Check
     confused_with: tuple[Id, ...] = ()
     sources: tuple[str, ...] = ()
@@ -341,6 +350,7 @@ class Hazard(Entry):
     covers: tuple[Id, ...] = ()
     unknown_if_missing: dict[str, str] = Field(default_factory=dict)
     never_known: tuple[str, ...] = ()
+    stands_on_gaps: bool = False  # raised by what is missing alone, never by a sign
     sources: tuple[str, ...]
     basis: str
 

@@ -205,7 +205,7 @@ class Library:
         self, name: str, share: float, column: int, blocks: tuple[HazardBlock, ...]
     ) -> pages.CauseShare:
         cause = self.knowledge.causes[name]
-        banned = forbidden(cause, "bottled", blocks)
+        banned = forbidden(self.knowledge, cause, "bottled", blocks)
         return pages.CauseShare(
             self.cause(name),
             cause.kind,
@@ -276,7 +276,7 @@ class Library:
             makes=self._strengths(cause),
             modifiers=tuple(sorted(modifiers, key=_pull)),
             confirm=""
-            if cause.confirm.action in forbidden(cause, "bottled", blocks)
+            if cause.confirm.action in forbidden(self.knowledge, cause, "bottled", blocks)
             else cause.confirm.do,
             rule_out=cause.rule_out,
             now=tuple(self._now(cause, blocks)),
@@ -291,7 +291,9 @@ class Library:
     def _now(self, cause: Cause, blocks: tuple[HazardBlock, ...]) -> Iterable[pages.AtStage]:
         for stage in _STAGES:
             steps = getattr(cause.now, stage)
-            banned = forbidden(cause, "bottled" if stage == "serving" else stage, blocks)
+            banned = forbidden(
+                self.knowledge, cause, "bottled" if stage == "serving" else stage, blocks
+            )
             kept = tuple(step.do for step in steps if step.action not in banned)
             if steps:
                 yield pages.AtStage(stage, kept, len(steps) - len(kept))

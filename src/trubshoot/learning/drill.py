@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from trubshoot.diagnosis.advice import AT_BOTTLES, bottles_suspect
+from trubshoot.diagnosis.advice import bottles_suspect
 from trubshoot.diagnosis.next_check import allowed
 from trubshoot.knowledge_base.asking import Choice
 from trubshoot.learning.drill_draw import Asked, Bench, DrillCase
@@ -99,7 +99,7 @@ class Drill:
         blocks = self.hazards(state)
         out: frozenset[str] = frozenset()
         if bottles_suspect(blocks):
-            out |= AT_BOTTLES
+            out |= set(self.knowledge.forbidden_actions["at_suspect_bottles"].actions)
         if suppress_tasting(blocks):
             out |= {"taste"}
         if any(block.topic == "fermenter" and block.level >= Level.WARNING for block in blocks):

@@ -18,7 +18,7 @@ import numpy as np
 from trubshoot.diagnosis import Diagnostician
 from trubshoot.diagnosis.advice import bottles_suspect
 from trubshoot.diagnosis.network import Case, FindingState, make_case
-from trubshoot.diagnosis.next_check import STAGES, STOP_BELOW_BITS, allowed, cost
+from trubshoot.diagnosis.next_check import STAGES, allowed, cost
 from trubshoot.diagnosis.noisy_or import Question, Ranking, Vector, rank, value_of_asking
 from trubshoot.learning.drill_circumstances import Circumstances
 from trubshoot.learning.hazards import blocks_of, grave, hazards_of
@@ -159,7 +159,7 @@ class Bench:
     def per_cost(self, question: Question) -> float:
         """Return the bits that a question tells for each unit of its cost."""
         finding = self.knowledge.findings[self.base.findings[question.finding]]
-        return question.gain_bits / cost(finding)
+        return question.gain_bits / cost(self.knowledge, finding)
 
     def at_stage(self, finding: str, stage: str) -> bool:
         """Tell whether a finding can be noticed, or thought back to, at a stage of the batch."""
@@ -174,11 +174,10 @@ class Bench:
         It stops when nothing tells enough, or when the leading cause is likely and stays so.
         """
         asked: tuple[Asked, ...] = ()
+        least = self.knowledge.constant("check_least_gain_bits")
         while len(asked) < MOST_QUESTIONS:
             view = self.view(case, asked)
-            found = [
-                one for one in self.questions(case, asked, view) if one.gain_bits >= STOP_BELOW_BITS
-            ]
+            found = [one for one in self.questions(case, asked, view) if one.gain_bits >= least]
             if not found:
                 break
             leader = view.leading(1)[0][1]

@@ -92,7 +92,7 @@ def unread(subject: Subject) -> Iterator[Remark]:
                 "Use it, remove it, or mark it `shown_only` when people read it.",
             )
     for name, sign in subject.knowledge.signs.items():
-        if sign.topic != "aside" and SAID + name not in read:
+        if sign.topic not in ("aside", "another_batch") and SAID + name not in read:
             yield Remark(
                 *subject.at_row("signs", name),
                 "K10",

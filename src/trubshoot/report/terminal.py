@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from trubshoot.diagnosis.result import Diagnosis, RankedCause
+from trubshoot.errors import printable
 from trubshoot.report import wording
 from trubshoot.safety import HazardBlock, Level
 from trubshoot.units import UnitSystem
@@ -48,7 +49,9 @@ class Page:
 
     def _wrapped(self, mark: str, text: str | Text, indent: int) -> None:
         width = max(self.console.width - indent - len(mark), 20)
-        content = Text(text) if isinstance(text, str) else text
+        content = Text(printable(text)) if isinstance(text, str) else text
+        if printable(content.plain) != content.plain:
+            content = Text(printable(content.plain), style="bold")  # its parts no longer fit
         for number, line in enumerate(content.wrap(self.console, width)):
             line.rstrip()
             lead = mark if number == 0 else " " * len(mark)

@@ -145,6 +145,7 @@ def _batch_page(
         "instruments": INSTRUMENTS,
         "samples": SAMPLES,
         "instrument": _instrument(known.batch),
+        "hands_off": _hands_off(known),
         "asks_fizz": known.diagnosis is not None and known.diagnosis.evidence.stage != "brewing",
     }
     chosen = dict(INSTRUMENTS)[values["instrument"]].lower()
@@ -209,6 +210,16 @@ def _leading(diagnosis: Diagnosis | None) -> str:
     if cause is None:
         return "No cause stands out"
     return f"{cause.label}, {wording.percent(cause.responsibility)}"
+
+
+def _hands_off(known: Known) -> bool:
+    """Tell whether nobody is to be led to the beer: a hazard stands that says to leave it."""
+    bottled = known.diagnosis is not None and known.diagnosis.evidence.stage == "bottled"
+    return any(
+        block.level >= Level.WARNING
+        or (bottled and block.topic == "bottles" and block.level >= Level.CAUTION)
+        for block in known.hazards
+    )
 
 
 def _instrument(batch: Batch | None) -> str:

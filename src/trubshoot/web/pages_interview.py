@@ -84,7 +84,7 @@ async def answer(request: Request) -> Response:
     if talk is None:
         return missing(request, _GONE)
     step = form.get("step")
-    at = int(step) if step.isdigit() and len(step) < 5 else len(talk.history) - 1
+    at = int(step) if step.isdecimal() and len(step) < 5 else len(talk.history) - 1
     text, prompt_id = _answered(form), form.get("prompt")
 
     def take() -> None:
@@ -174,7 +174,7 @@ def _answered(form: Form) -> str:
     if form.get("answer") == "words":
         return words
     if form.get("answer") == "ticked":
-        numbers = " ".join(number for number in form.all("tick") if number.isdigit())
+        numbers = " ".join(number for number in form.all("tick") if number.isdecimal())
         return words or numbers
     return form.get("answer") or words
 
@@ -214,7 +214,7 @@ def _ended(
     request: Request, talk: Talk, state: State, view: Overview, values: dict[str, Any]
 ) -> Response:
     units = site_of(request).units_of(talk.interview.units_of(state))
-    beyond = beyond_the_log(state.items) if talk.file else ()
+    beyond = beyond_the_log(talk.interview.work.knowledge, state.items) if talk.file else ()
     values |= {
         "title": "The answer",
         "sections": sections(view, units),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import errno
 import gc
 import ipaddress
@@ -245,7 +246,8 @@ def run(
         await server_for(app).serve(sockets=sockets)
         warming.cancel()
 
-    asyncio.run(main())
+    with contextlib.suppress(KeyboardInterrupt):  # the way to end it
+        asyncio.run(main())
 
 
 async def _warm(site: Site) -> None:

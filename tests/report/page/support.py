@@ -96,6 +96,8 @@ class _Reader(HTMLParser):
     def handle_endtag(self, tag: str) -> None:
         assert self.open[-1].tag == tag, f"</{tag}> ends <{self.open[-1].tag}>"
         self.open.pop()
+        if tag in ("td", "th", "dt", "dd", "li", "p"):
+            self.handle_data(" ")
 
     def handle_data(self, data: str) -> None:
         for node in self.open:
@@ -168,6 +170,6 @@ def long_log(readings: int) -> str:
         day = number / 12
         gravity = 1.011 + 0.039 / (1 + (day / 2.5) ** 4)
         lines.append(f"  - {{day: {day:.3f}, gravity: {gravity:.4f}, sample: 20 C}}")
-        lines.append(f"  - {{day: {day:.3f}, beer: {31 if number == 77 else 20} C}}")
+        lines.append(f"  - {{day: {day:.3f}, beer: {31 if number == 80 else 20} C}}")
     lines.append(f"today: {readings / 12 + 1:.0f}")
     return "\n".join(lines)

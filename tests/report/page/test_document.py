@@ -88,6 +88,7 @@ def test_hazards_stand_first(name: str) -> None:
     ]
     assert first == sections
     for section, block in zip(sections, blocks, strict=True):
+        assert section.classes == ["hazard", block.level.name.lower()]
         assert section.all("h2")[0].text == f"{block.level.name} {block.hazard}".replace("`", "")
         steps = [item.text for item in section.all("ol")[0].all("li")]
         assert steps == [step.do.replace("`", "") for step in block.avoid]
@@ -210,6 +211,20 @@ def test_what_was_concluded_is_on_the_page(name: str) -> None:
         assert said(gap.what)
     for source in overview.sources if up else ():
         assert said(source.key)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_head_of_the_page_says_what_it_is_about(name: str) -> None:
+    """Name, day of asking, latest gravity and verdict stand in the head."""
+    (head,) = page(name).all("header")
+    diagnosis = example(name).diagnosis
+    assert diagnosis.batch in head.text
+    cells = zip(head.all("dt"), head.all("dd"), strict=True)
+    told = {label.text: value.text for label, value in cells}
+    assert told["Asked"] == wording.date_text(diagnosis.asked_at)
+    last = diagnosis.evidence.readings[-1]
+    assert told["Latest gravity"].startswith(f"{1 + last.points / 1000:.3f} on day ")
+    assert told.get("Bottling") == (diagnosis.bottling.word if diagnosis.bottling else None)
 
 
 def test_advice_held_back_by_a_hazard_is_held_back_here() -> None:
@@ -335,9 +350,10 @@ def test_the_same_batch_gives_the_same_bytes() -> None:
     """Two processes, with other hashes of their own, write the same report."""
     code = (
         "import sys; sys.path[:0] = ['src', '.']\n"
-        "from tests.report.page.support import html\n"
+        "from tests.report.page.support import ASKED, html\n"
         "import hashlib\n"
-        "print(hashlib.sha256(html('stuck_after_cold_night').encode()).hexdigest())"
+        "pages = ''.join(html(name) for name in sorted(ASKED))\n"
+        "print(hashlib.sha256(pages.encode()).hexdigest())"
     )
     found = {
         subprocess.run(

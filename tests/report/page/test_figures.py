@@ -9,7 +9,7 @@ from tests.report.page.support import ASKED, Node, example, page, parsed, seen, 
 
 from trubshoot.diagnosis.overview import Overview
 from trubshoot.report.page.document import report_html
-from trubshoot.report.page.svg import Scale, cut_off, ticks
+from trubshoot.report.page.svg import Scale, cut_off, ticks, weight_bar
 from trubshoot.units import UnitSystem
 
 FITTED = ["all_well", "all_well_bottled", "flat_and_cold"]
@@ -266,3 +266,15 @@ def test_a_line_is_cut_where_it_leaves() -> None:
     assert cut_off([(0, 0), (2, 1), (4, 3), (6, 9)], 2) == [(0, 0), (2, 1), (3.0, 2)]
     assert cut_off([(0, 0), (2, 1)], 2) == [(0, 0), (2, 1)]
     assert cut_off([(0, 5), (2, 6)], 2) == []
+
+
+@pytest.mark.parametrize(
+    ("decibans", "kind", "left", "right"),
+    [(10.0, "for", 50.0, 99.0), (-10.0, "against", 1.0, 50.0), (-5.0, "against", 25.5, 50.0)],
+)
+def test_bars_go_to_their_side(decibans: float, kind: str, left: float, right: float) -> None:
+    """What speaks against goes to the left of the middle, what speaks for to the right."""
+    (bar,) = parsed(str(weight_bar(decibans, 10.0, "words"))).all("rect")
+    x, width = float(bar.attributes["x"]), float(bar.attributes["width"])
+    assert bar.classes == [kind]
+    assert (x, x + width) == pytest.approx((left, right), abs=0.11)

@@ -1,0 +1,218 @@
+"""The phrases by which findings, signs and circumstances are known, with their words reduced."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cache
+from itertools import pairwise
+
+from trubshoot.evidence.clauses import flat_text, raw_words, read_clauses, split
+from trubshoot.knowledge_base import KnowledgeBase
+
+_GRAVITY = re.compile(r"(0\.9[89]\d|1\.[01]\d\d|1[01]\d\d)")
+SMALL = frozenset(
+    """
+    a an the my our its it is are was were be been being there this that these those of in on at
+    to and so very really just has have had i we they you with when while after for from by as
+    or if then than also seem seems seemed like looked looks look quite rather do does did will
+    would could should can may might
+    """.split()
+)
+PLACING = frozenset("in on of at from under over to for by with".split())
+UNITS = ("minute", "hour", "day", "week", "month")
+_SINGLE = frozenset((one, unit) for one in ("a", "an") for unit in UNITS)
+NO = "no"
+_NEGATIONS = frozenset(
+    """
+    no not never none without nothing didn't doesn't don't isn't wasn't weren't hasn't haven't
+    cannot can't couldn't nor neither hardly won't aren't wouldn't shouldn't hadn't ain't lacks
+    lacking zero nobody
+    """.split()
+)
+_ENDINGS = ("ingly", "ing", "ies", "ied", "ed", "es", "er", "s")
+_WHOLE = frozenset({"bitter", "bitters"})  # not bits
+
+
+@cache
+def stem(word: str) -> str:
+    """Return a word without the commonest English endings.
+
+    A final y stays: watery, yeasty and grainy are not water, yeast and grain.
+    """
+    for ending in _ENDINGS:
+        if word in _WHOLE:
+            break
+        if word.endswith(ending) and len(word) - len(ending) >= 3:
+            word = word[: -len(ending)] + ("y" if ending in ("ies", "ied") else "")
+            break
+    if len(word) > 3 and word[-1] == word[-2] and word[-1] not in "lsz":
+        word = word[:-1]  # stopped, stop
+    return word[:-1] if word.endswith("e") and len(word) > 4 else word
+
+
+def tokens(text: str) -> list[str]:
+    """Return the words of a text in lower case; a clause end is kept as ';'."""
+    out: list[str] = []
+    for place, (clause, _) in enumerate(split(flat_text(text))):
+        out += [";"] if place and out else []
+        out += raw_words(clause)
+    return out
+
+
+@dataclass(frozen=True)
+class Target:
+    """What a phrase leads to."""
+
+    kind: str  # finding, sign, context, aside, or another_batch
+    id: str
+    label: str
+    grave: bool = False  # a hazard may hang on it: heard even where it is about another batch
+    stages: frozenset[str] = frozenset()  # of a finding: when it can be seen
+    some: str = ""  # the finding that the same words mean when said of some bottles
+    unless_named: bool = False  # gives way where a taste or smell is named
+    names: bool = False  # names a taste or smell
+
+
+@dataclass
+class Lexicon:
+    """All phrases of the knowledge, by one of their words."""
+
+    synonyms: dict[str, str] = field(default_factory=dict)
+    by_word: dict[str, dict[tuple[str, ...], list[Target]]] = field(default_factory=dict)
+    phrases: dict[str, Target] = field(default_factory=dict)
+    orders: dict[tuple[str, ...], set[tuple[str, ...]]] = field(default_factory=dict)
+    joined: dict[tuple[str, str], set[str]] = field(default_factory=dict)  # by "in", "of", ...
+    findings: dict[str, Target] = field(default_factory=dict)
+    single: set[tuple[str, ...]] = field(default_factory=set)  # phrases that say "a day", "an hour"
+    supposing: set[tuple[str, ...]] = field(default_factory=set)  # phrases that say "may", "if"
+    beside: dict[str, frozenset[str]] = field(default_factory=dict)  # of words that are common
+    limits: dict[str, float] = field(default_factory=dict)
+    reduced: dict[str, str] = field(default_factory=dict)  # words met before
+
+    def _measure(self, word: str) -> str | None:
+        """Return what a gravity or a temperature counts as; None for other words."""
+        if _GRAVITY.fullmatch(word):
+            points = float(word) - 1000 if float(word) > 2 else (float(word) - 1) * 1000
+            if abs(points) < 0.5:
+                return "watersg"
+            return "lowsg" if points < self.limits.get("words_low_gravity_points", 0) else "somesg"
+        if re.fullmatch(r"[\d.]+[cf]", word):
+            degrees = float(word[:-1])
+            celsius = (degrees - 32) / 1.8 if word[-1] == "f" else degrees
+            if celsius < self.limits.get("words_cold_c", 0):
+                return "coldtemp"
+            return "hottemp" if celsius >= self.limits.get("words_hot_c", 1e3) else "sometemp"
+        return None
+
+    def normal(self, word: str) -> str:
+        """Return a word reduced: negations to one word, endings off, synonyms to one."""
+        known = self.reduced.get(word)
+        if known is None:
+            known = self._reduce(word)
+            if word.isalpha():  # numbers are endless, words are not
+                self.reduced[word] = known
+        return known
+
+    def _reduce(self, word: str) -> str:
+        if word in _NEGATIONS:
+            return NO
+        measure = self._measure(word) if word[0].isdigit() else None
+        if measure:
+            return measure
+        reduced = stem(word)
+        return self.synonyms.get(word) or self.synonyms.get(reduced) or reduced
+
+    def content(self, words: Iterable[str]) -> list[str]:
+        """Return the reduced words of a phrase or clause without the small ones."""
+        return [self.normal(word) for word in words if word not in SMALL and word != ";"]
+
+    def add(self, phrase: str, target: Target) -> None:
+        """Add one phrase."""
+        said = raw_words(flat_text(phrase))  # a phrase is one clause
+        order = tuple(dict.fromkeys(self.content(said)))
+        words = tuple(sorted(order))
+        if not words or words == (NO,):
+            return
+        self.orders.setdefault(words, set()).add(order)
+        if any(word.shut for clause in read_clauses(phrase) for word in clause.words):
+            self.supposing.add(words)
+        if any(pair in _SINGLE for pair in pairwise(said)):
+            self.single.add(words)
+        if len(order) == 2:
+            self.joined.setdefault((order[0], order[1]), set()).update(PLACING.intersection(said))
+        key = max(words, key=len) if len(words) > 1 else words[0]
+        targets = self.by_word.setdefault(key, {}).setdefault(words, [])
+        if target not in targets:
+            targets.append(target)
+        self.phrases.setdefault(phrase.lower(), target)
+
+    @classmethod
+    def of(cls, knowledge: KnowledgeBase) -> Lexicon:
+        """Return the phrases of findings, signs and contexts."""
+        lexicon = cls()
+        for limit in ("words_low_gravity_points", "words_cold_c", "words_hot_c"):
+            lexicon.limits[limit] = knowledge.constant(limit)
+        grave = _grave(knowledge)
+        for name, group in knowledge.synonyms.items():
+            for word in (name, *group.words):
+                lexicon.synonyms[word] = name
+                lexicon.synonyms[stem(word)] = name
+        for common in knowledge.common_words.values():
+            near = frozenset(lexicon.normal(word) for word in common.beside)
+            lexicon.beside |= {lexicon.normal(word): near for word in common.words}
+        for key, finding in knowledge.findings.items():
+            stages = frozenset(finding.stages)
+            target = Target(
+                "finding",
+                key,
+                finding.label,
+                key in grave,
+                stages,
+                finding.some_bottles,
+                finding.unless_named,
+                bool(finding.term) or finding.check.by in ("smell", "taste"),
+            )
+            lexicon.findings[key] = target
+            for phrase in (finding.label, key.replace("_", " "), finding.term, *finding.aliases):
+                lexicon.add(phrase, target)
+            lexicon.phrases.setdefault(key, target)
+        for key, sign in knowledge.signs.items():
+            kind = sign.topic if sign.topic in ("aside", "another_batch") else "sign"
+            for phrase in (sign.label, *sign.aliases):
+                lexicon.add(phrase, Target(kind, key, sign.label))
+        for key, context in knowledge.contexts.items():
+            for phrase in (context.label, *context.aliases):
+                lexicon.add(phrase, Target("context", key, context.label))
+        return lexicon
+
+    def nearest(self, text: str, count: int = 3) -> tuple[str, ...]:
+        """Return labels of the things whose phrases look most like the text."""
+        said = set(self.content(tokens(text)))
+        spelt = {near for word in said for near in self._spelt_like(word)} | said
+        shared: dict[str, float] = {}
+        for word in spelt:
+            for phrase, targets in self.by_word.get(word, {}).items():
+                likeness = len(spelt.intersection(phrase)) / len(spelt.union(phrase))
+                for target in targets:
+                    shared[target.label] = max(shared.get(target.label, 0.0), likeness)
+        return tuple(sorted(shared, key=lambda label: (-shared[label], label)))[:count]
+
+    def _spelt_like(self, word: str) -> list[str]:
+        if word in self.by_word or len(word) < 4:
+            return []
+        alike = [known for known in self.by_word if known[:1] == word[:1]]
+        return difflib.get_close_matches(word, alike, n=2, cutoff=0.75)
+
+
+def _grave(knowledge: KnowledgeBase) -> set[str]:
+    """Return the findings that alone, said to be there, raise a hazard at WARNING or above."""
+    return {
+        condition.fact.partition(".")[2]
+        for rule in knowledge.rules.values()
+        if rule.then.hazard and knowledge.hazards[rule.then.hazard].level in ("warning", "danger")
+        for condition in (*rule.when.any, *(rule.when.all if len(rule.when.all) == 1 else ()))
+        if condition.is_ == "present" and not (rule.when.any and rule.when.all)
+    }

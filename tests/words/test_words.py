@@ -1,0 +1,89 @@
+"""How well free words are understood: floors under the figures, and sentences that mislead."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+from tests.accuracy.words import counted, verdicts
+from tests.words.measure import heard_in, kinds, lexicon, measured, paraphrases, wrong_in
+
+KINDS = kinds()
+SOLVED = [(kind, row) for kind, row in KINDS if "open" not in row]
+
+
+@pytest.mark.parametrize(("kind", "row"), SOLVED, ids=[row["words"][:50] for _, row in SOLVED])
+def test_sentences_that_mislead(kind: str, row: dict[str, object]) -> None:
+    """What is denied, asked, feared, passed on or said of another batch is read as that."""
+    assert wrong_in(row) == [], kind
+
+
+def test_every_kind_has_sentences_enough() -> None:
+    """Eight sentences or more of every kind, of both sorts, and few that are still read wrong."""
+    count = Counter(kind for kind, _ in KINDS)
+    assert min(count.values()) >= 8
+    for kind in count:
+        rows = [row for name, row in KINDS if name == kind]
+        assert any("not_here" in row or "absent" in row for row in rows), kind
+    assert sum("open" in row for _, row in KINDS) <= 3
+
+
+def test_what_is_still_read_wrong_is_so() -> None:
+    """A sentence noted as still wrong is wrong: once it is mended its note has to go."""
+    assert all(wrong_in(row) for _, row in KINDS if "open" in row)
+
+
+def test_three_hundred_paraphrases_of_every_finding() -> None:
+    """The paraphrases are as many as said, and each finding has two or more."""
+    told = paraphrases()
+    assert len(told) >= 300
+    count = Counter(one.finding for one in told)
+    assert set(count) == set(lexicon().findings)
+    assert min(count.values()) >= 2
+    assert len({one.words for one in told}) == len(told)
+
+
+@pytest.mark.parametrize("looked_at", [True, False])
+def test_paraphrases_are_understood(looked_at: bool) -> None:
+    """Floors under the figures of `python -m tests.words.measure`, both halves."""
+    found = measured(looked_at=looked_at)
+    assert found.precision >= 0.82
+    assert found.recall >= 0.68
+
+
+def test_real_cases_raw_and_after_the_audit() -> None:
+    """Floors under the figures of `python -m tests.accuracy.words`, the raw ones too."""
+    whole, words, audited, unjudged = counted()
+    assert whole.precision >= 0.62
+    assert whole.recall >= 0.7
+    assert words.recall >= 0.6
+    assert words.precision >= 0.66
+    assert audited.precision >= 0.82
+    assert len(unjudged) <= 5
+
+
+def test_audit_is_of_known_findings() -> None:
+    """Every row of the audit names a finding that exists, once, with one of three verdicts."""
+    assert {finding for _, finding in verdicts()} <= set(lexicon().findings)
+    assert set(verdicts().values()) == {"said", "not_said", "rule"}
+
+
+def test_grave_things_are_heard_of_another_batch_and_in_a_question() -> None:
+    """A burst bottle counts wherever it is spoken of, unless it has not happened."""
+    assert "bottle_burst" in heard_in("a bottle of my last batch exploded", "bottled")
+    assert "bottle_burst" in heard_in("did a bottle burst here?", "bottled")
+    assert "bottle_burst" not in heard_in("I hope that no bottle will burst", "bottled")
+    assert "bottle_burst" not in heard_in("if one bottle bursts I shall cry", "bottled")
+
+
+def test_what_is_wrong_gives_way_to_what_it_is() -> None:
+    """An off taste not said how is left out where the taste is named, and kept where it is not."""
+    assert heard_in("it has an off taste, like vinegar", "bottled") == {"vinegar"}
+    assert heard_in("it has an off taste", "bottled") == {"off_taste_unspecified"}
+
+
+def test_words_of_some_bottles() -> None:
+    """What a few bottles do is not what all of them do."""
+    assert "gusher_some" in heard_in("two of my bottles gushed", "bottled")
+    assert "gusher_all" in heard_in("all of my bottles gushed", "bottled")
+    assert "gusher_all" in heard_in("each and every bottle gushed", "bottled")
