@@ -186,7 +186,7 @@ def test_stop_by_the_keyboard_is_clean(tmp_path: Path) -> None:
         if process.poll() is None:
             os.killpg(process.pid, signal.SIGKILL)
             process.communicate()
-    assert process.returncode == 1
+    assert process.returncode == 130
     assert out == b""
     assert err == b"trubshoot: stopped before all files were seen, so nothing is shown.\n"
     for _ in range(50):
