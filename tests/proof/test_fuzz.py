@@ -12,7 +12,7 @@ from tests.proof.fuzz import attack
 from tests.proof.targets import TARGETS
 
 # enough of each to have good and bad input in it; a campaign runs thousands of times as many
-RUNS = {"quantities": 400, "words": 60, "knowledge": 12, "commands": 25, "diagnoses": 25}
+RUNS = {"quantities": 400, "words": 60, "knowledge": 40, "commands": 25, "diagnoses": 25}
 FEW = 80
 SLOW = {"interviews": 6}
 
