@@ -66,7 +66,9 @@ def test_lines_that_call_the_program_can_be_run(name: str) -> None:
     assert wrong == [], "fence it as sh or console, or put <!-- not run: why --> before it"
 
 
-@pytest.mark.parametrize("name", [name for name in NAMES if commands(name) and not name.startswith(TUTORIAL)])
+@pytest.mark.parametrize(
+    "name", [name for name in NAMES if commands(name) and not name.startswith(TUTORIAL)]
+)
 def test_the_commands_of_a_page_run_in_order(
     name: str,
     tmp_path: Path,

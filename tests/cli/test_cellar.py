@@ -163,7 +163,7 @@ def test_file_on_which_a_process_dies(tmp_path: Path, monkeypatch: pytest.Monkey
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of this kind are not there")
 def test_stop_by_the_keyboard_is_clean(tmp_path: Path) -> None:
-    """A stop ends all processes within seconds, with one sentence and the exit code of shells."""
+    """A stop ends all processes within seconds, with one sentence and exit code 1."""
     many_files.write_files(tmp_path, 500)
     process = subprocess.Popen(
         command("cellar", tmp_path, "--at", "2026-11-25", "--jobs", "2"),
@@ -172,15 +172,20 @@ def test_stop_by_the_keyboard_is_clean(tmp_path: Path) -> None:
         env=surroundings(),
         start_new_session=True,
     )
-    deadline = time.monotonic() + 60
-    while len(many_files.family(process.pid)) < 3 and time.monotonic() < deadline:
-        time.sleep(0.1)
-    workers = many_files.family(process.pid)[1:]
-    assert len(workers) >= 2
-    time.sleep(1.0)
-    assert process.poll() is None
-    os.killpg(process.pid, signal.SIGINT)  # as a terminal does: every process of the group
-    out, err = process.communicate(timeout=30)
+    try:
+        deadline = time.monotonic() + 120
+        while len(many_files.family(process.pid)) < 3 and time.monotonic() < deadline:
+            time.sleep(0.1)
+        workers = many_files.family(process.pid)[1:]
+        assert len(workers) >= 2
+        time.sleep(1.0)
+        assert process.poll() is None
+        os.killpg(process.pid, signal.SIGINT)  # as a terminal does: every process of the group
+        out, err = process.communicate(timeout=120)  # seconds, but for a busy machine
+    finally:
+        if process.poll() is None:
+            os.killpg(process.pid, signal.SIGKILL)
+            process.communicate()
     assert process.returncode == 130
     assert out == b""
     assert err == b"trubshoot: stopped before all files were seen, so nothing is shown.\n"

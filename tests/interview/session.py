@@ -26,7 +26,8 @@ ANSWERS = (
     "no",
     "1",
     "?",
-    "no",
+    "none",
+    "stop",
     "sulphur_ale",
 )
 

@@ -8,7 +8,6 @@ from tests.interview.measure import RANDOM_STATE, Measured, measured, real_users
 from tests.interview.users import drawn, hold
 
 from trubshoot.diagnosis import Diagnostician
-from trubshoot.interview.choose import MOST_QUESTIONS
 
 
 def test_drawn_users_are_asked_little_and_it_helps(diagnostician: Diagnostician) -> None:
@@ -16,7 +15,7 @@ def test_drawn_users_are_asked_little_and_it_helps(diagnostician: Diagnostician)
     chance = random.Random(RANDOM_STATE)
     found = measured(diagnostician, [drawn(diagnostician, chance) for _ in range(30)])
     assert sum(found.findings_asked) / 30 <= 5.5  # 30 users; the page has the whole figure
-    assert max(found.findings_asked) <= MOST_QUESTIONS
+    assert max(found.findings_asked) <= diagnostician.knowledge.constant("interview_most_questions")
     assert found.interview.share(1)[0] > found.first.share(1)[0]
     assert found.interview.share(3)[0] >= found.first.share(3)[0]
 

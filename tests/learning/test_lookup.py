@@ -25,8 +25,8 @@ def test_every_step_cause_and_finding_is_reached_by_label_and_id() -> None:
     assert lost == []
 
 
-def test_every_alias_and_term_leads_to_its_finding() -> None:
-    """A by-name leads to its finding, or to a list with it; only a thing's own name goes before."""
+def test_every_alias_and_term_leads_to_its_thing() -> None:
+    """A by-name leads to its thing, or to a list with it; only a thing's own name goes before."""
     lost = []
     index = library().index
     own = {
@@ -36,11 +36,17 @@ def test_every_alias_and_term_leads_to_its_finding() -> None:
         if its_kind == kind
         for text in (key, thing.label, thing.label.split(" (")[0])
     }
-    for key, finding in library().knowledge.findings.items():
-        for text in (finding.term, *finding.aliases):
+    knowledge = library().knowledge
+    named = [(index.things["step", key], step.aliases) for key, step in knowledge.steps.items()]
+    named += [
+        (index.things["finding", key], (finding.term, *finding.aliases))
+        for key, finding in knowledge.findings.items()
+    ]
+    for thing, texts in named:
+        for text in texts:
             if text and plain_name(text) not in own:
                 meant = index.find(text).meant
-                if index.things["finding", key] not in meant:
+                if thing not in meant:
                     lost.append((text, meant))
     assert lost == []
 
@@ -53,6 +59,7 @@ def test_every_alias_and_term_leads_to_its_finding() -> None:
         ("diacetly", "finding", "butter_popcorn"),
         ("packagd too erly", "cause", "packaged_too_early"),
         ("Bottling", "step", "packaging"),
+        ("infection", "step", "sanitation"),
         ("cause sugar left out", "cause", "priming_forgotten"),
         ("hazard mould", "hazard", "mould"),
         ("fault sour", "finding", "sour_tart"),

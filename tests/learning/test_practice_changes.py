@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from tests.learning.figures import ask, changes, work
 
-LEAST = 0.003  # a smaller move of a chance is no direction
+LEAST = 0.002  # a smaller move of a chance is no direction
 SAME = 0.02
 WITHOUT_PUBLICATION = ("common practice", "from memory", "judgement")
 ROWS: list[dict[str, Any]] = changes()["rows"]

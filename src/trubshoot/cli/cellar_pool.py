@@ -44,10 +44,8 @@ def look_at_all(paths: Sequence[Path], folder: Path, now: datetime, jobs: int | 
     """
     tasks = [(path, path.relative_to(folder).as_posix()) for path in paths]
     workers = min(jobs or _processors(), max(len(tasks) // PORTION, 1))
-    # garbage is collected again: this run is long, unlike those of other commands
-    gc.enable()
     seen: list[Seen] = []
-    with _bar(len(tasks)) as step:
+    with _collecting(), _bar(len(tasks)) as step:
         found = _alone(tasks, now) if workers < 2 or len(tasks) < ALONE_BELOW else None
         for portion in found or _together(tasks, now, workers):
             seen += portion
@@ -139,6 +137,18 @@ def _quiet_start() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, kept)
+
+
+@contextlib.contextmanager
+def _collecting() -> Iterator[None]:
+    """Collect garbage again: this run is long, unlike those of other commands."""
+    before = gc.isenabled()
+    gc.enable()
+    try:
+        yield
+    finally:
+        if not before:
+            gc.disable()
 
 
 @contextlib.contextmanager

@@ -134,15 +134,17 @@ def _ordered(lexicon: Lexicon, kept: _Kept) -> list[_Match]:
 def _taken(kept: _Kept, matches: list[_Match]) -> list[_Match]:
     """Return the matches that keep their words: no two share one, nor one of their like."""
     used: set[int] = set()
+    alike: set[int] = set()
     out = []
     for match in matches:
-        if used.intersection(match.places):
+        grave = any(target.grave for target in match.targets)
+        if used.intersection(match.places) or (not grave and alike.intersection(match.places)):
             continue
         used.update(match.places)
         out.append(match)
         for other in matches:  # "sour smell from the fermenter" leaves no "sour" for the beer
             if set(other.targets) & set(match.targets) and {*other.places} & {*match.places}:
-                used.update(other.places)
+                alike.update(other.places)
     return out
 
 
@@ -210,7 +212,8 @@ def _belongs(
     if order in lexicon.orders.get(phrase, ()):
         return len(order) > _FEW or _joined_alike(lexicon, kept, order, places)
     if len(phrase) > _FEW:
-        return NO not in phrase or order[-1] != NO
+        again = kept.normal[places[-1] + 1 : places[-1] + 1 + _SLACK]
+        return NO not in phrase or order[-1] != NO or not {*again}.isdisjoint(phrase)
     if NO in phrase:
         return False
     between = [word.text for word in kept.clause[first + 1 : last]]

@@ -31,6 +31,7 @@ class Step(Entry):
     label: str
     what: str
     deeds: tuple[str, ...] = ()
+    aliases: tuple[str, ...] = ()  # other words that somebody who browses may use for it
 
 
 class Context(Entry):

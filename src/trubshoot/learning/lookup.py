@@ -170,7 +170,7 @@ class Index:
 def _all_names(knowledge: KnowledgeBase) -> Iterator[tuple[Named, list[str], list[str]]]:
     """Give every thing with its own names and its by-names."""
     for step in knowledge.steps.values():
-        yield Named("step", step.id, step.label), [step.id, step.label], []
+        yield Named("step", step.id, step.label), [step.id, step.label], list(step.aliases)
     for cause in knowledge.causes.values():
         short = re.sub(r"\s*\([^)]*\)", "", cause.label)
         yield Named("cause", cause.id, cause.label), [cause.id, cause.label, short], []
