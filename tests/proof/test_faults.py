@@ -18,8 +18,10 @@ from tests.proof.commands import filled, prepared
 
 from trubshoot import whole_files
 from trubshoot.batch import read_batch
+from trubshoot.diagnosis import Diagnostician
 from trubshoot.diagnosis.noisy_or import Network, Told, rank, value_of_asking
 from trubshoot.errors import BatchError
+from trubshoot.evidence.words import understand
 
 QUICK = ("kills", "ctrl-C", "disk limit", "two writers", "closed pipe", "no terminal")
 WRITES = 12
@@ -258,3 +260,9 @@ def test_nothing_steers_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixtu
         told = run(capsys, *words)
         shown = (told.out + told.err).replace("\n", "")
         assert shown.isprintable(), (words, told)
+
+
+@pytest.mark.parametrize("word", ["349.01191.020c", "1.2.3f", ".c", "1..f", "\u0663\u0665c"])
+def test_words_that_look_like_temperatures(word: str, diagnostician: Diagnostician) -> None:
+    """Digits and points that are no number are words like any other."""
+    understand(diagnostician.lexicon, f"the beer was {word}", sense="saw")

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import math
-import os
 import tempfile
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, fields
@@ -15,6 +13,7 @@ from typing import Any
 from trubshoot.cli.places import NAME, folder
 from trubshoot.learning.drill_draw import LEVELS
 from trubshoot.learning.drill_progress import Record
+from trubshoot.whole_files import replace_file
 
 _FORMAT = 1
 _MOST_BYTES = 20_000_000
@@ -81,17 +80,7 @@ class Store:
         text = json.dumps(plain, ensure_ascii=False, indent=1, allow_nan=False)
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            descriptor, name = tempfile.mkstemp(dir=self.path.parent, prefix=".drill")
-            try:
-                with os.fdopen(descriptor, "wb") as handle:
-                    handle.write(text.encode("utf-8", "replace"))
-                    handle.flush()
-                    os.fsync(handle.fileno())
-                Path(name).replace(self.path)
-            except OSError:
-                with contextlib.suppress(OSError):
-                    Path(name).unlink()
-                raise
+            replace_file(self.path, text.encode("utf-8", "replace"), private=True)
         except OSError as error:
             return error.strerror or str(error)
         return ""

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -17,6 +14,7 @@ from trubshoot.cli.session import console, diagnostician, moment, unit_system
 from trubshoot.cli.unreadable import hazards_in_text, unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import HazardBlock
+from trubshoot.whole_files import replace_file
 
 _ENDINGS = {"html": ".html", "markdown": ".md"}
 _MARKDOWN_ENDINGS = (".md", ".markdown")
@@ -144,24 +142,13 @@ def save(text: str, output: Path, batch: Path, *, force: bool) -> None:
 
     try:
         real = output.resolve()
-        mode = _checked(real, output, batch, force=force)
+        _checked(real, output, batch, force=force)
     except UnitError:
         raise
     except (OSError, RuntimeError, ValueError) as error:  # no such name can be
         raise _cannot(output, error) from error
     try:
-        descriptor, name = tempfile.mkstemp(dir=real.parent, prefix=f".{real.name}.")
-        try:
-            with os.fdopen(descriptor, "wb") as handle:
-                handle.write(sealed(text))
-                handle.flush()
-                Path(name).chmod(mode)
-                os.fsync(handle.fileno())
-            Path(name).replace(real)
-        except OSError:
-            with suppress(OSError):
-                Path(name).unlink()
-            raise
+        replace_file(real, sealed(text))
     except OSError as error:
         raise _cannot(output, error) from error
 
@@ -171,14 +158,12 @@ def _cannot(output: Path, error: Exception) -> UnitError:
     return UnitError(f"{output} cannot be written: {why}. Name another file with -o.")
 
 
-def _checked(real: Path, output: Path, batch: Path, *, force: bool) -> int:
-    """Return the rights the file is to have. Raises UnitError when it may not be written over."""
+def _checked(real: Path, output: Path, batch: Path, *, force: bool) -> None:
+    """Raise UnitError when the file may not be written over."""
     from trubshoot.report.page.seal import is_untouched
 
     if not real.exists():
-        mask = os.umask(0)
-        os.umask(mask)
-        return 0o666 & ~mask
+        return
     if real.is_dir():
         raise UnitError(f"{output} is a folder. Name a file in it with -o.")
     if batch.exists() and real.samefile(batch):
@@ -190,4 +175,3 @@ def _checked(real: Path, output: Path, batch: Path, *, force: bool) -> int:
             f"{output} is there already, and is no report of trubshoot or was changed since."
             " Name another file with -o, or replace it with --force."
         )
-    return real.stat().st_mode & 0o777

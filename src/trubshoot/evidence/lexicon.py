@@ -99,7 +99,7 @@ class Lexicon:
             if abs(points) < 0.5:
                 return "watersg"
             return "lowsg" if points < self.limits.get("words_low_gravity_points", 0) else "somesg"
-        if re.fullmatch(r"[\d.]+[cf]", word):
+        if re.fullmatch(r"\d+(?:\.\d+)?[cf]", word):
             degrees = float(word[:-1])
             celsius = (degrees - 32) / 1.8 if word[-1] == "f" else degrees
             if celsius < self.limits.get("words_cold_c", 0):
