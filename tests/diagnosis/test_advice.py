@@ -21,7 +21,6 @@ from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.advice_schema import Advice, AdviceStep, Avoid, ByStage
 from trubshoot.knowledge_base.asking_checks import check_interview
 from trubshoot.knowledge_base.loader import Raw
-from trubshoot.report.terminal import HAZARD_BLOCK, print_diagnosis
 from trubshoot.report.terminal import print_diagnosis
 from trubshoot.report.wording import HAZARD_BLOCK
 from trubshoot.safety import Level

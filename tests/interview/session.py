@@ -27,6 +27,7 @@ ANSWERS = (
     "1",
     "?",
     "no",
+    "none",
     "sulphur_ale",
 )
 

@@ -5,6 +5,7 @@ Run as `python -m tests.web.measure`. The server runs in a process of its own, a
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import statistics
@@ -31,6 +32,8 @@ PAGES = (
     "/batch/all_well.yaml/noticed",
     "/batch/all_well.yaml/did?verb=bottled",
     "/interview",
+    "/learn/map",
+    "/learn/finding/astringent_drying",
 )
 
 
@@ -173,6 +176,8 @@ def slow_phone(server: Running) -> None:
 
 def main() -> None:
     """Measure and print."""
+    load = f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "not known"
+    print(f"{os.cpu_count()} cores, load {load}")
     with running() as server:
         time.sleep(3)  # the batches are worked out ahead
         pages(server)
