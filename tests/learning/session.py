@@ -1,7 +1,7 @@
 """One case of practice played with given answers, as it looks on a terminal of 80 columns.
 
-The first question is the one an ideal asker puts, and the cause named is the true one, whatever case
-the knowledge of the day draws.
+The first question is the one an ideal asker puts, and the cause named is the true one, whatever
+case the knowledge of the day draws.
 
 Run: python -m tests.learning.session
 """
