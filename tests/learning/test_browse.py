@@ -187,6 +187,20 @@ def test_pages_of_bottle_hazards_stand_under_their_block() -> None:
     assert not shown & forbidden
 
 
+def test_no_trial_that_a_hazard_forbids_is_told() -> None:
+    """Where bottles are suspect, no cause is to be settled by opening, handling or tasting one."""
+    withheld = 0
+    for name in ("gusher_all", "pours_all_foam", "bottle_burst", "cap_leaks"):
+        for step in library().finding_page(name).steps:
+            for share in step.causes:
+                trial = library().knowledge.causes[share.cause.id].confirm
+                if trial.action in ("open_bottle", "handle_bottles", "taste"):
+                    assert share.confirm == "", (name, share.cause.id)
+                    withheld += 1
+    assert withheld > 0
+    assert library().cause_page("served_warm_or_shaken").confirm == ""
+
+
 def test_withheld_steps_are_counted() -> None:
     """For every cause, steps shown and steps withheld together are the steps of the knowledge."""
     for name, cause in library().knowledge.causes.items():

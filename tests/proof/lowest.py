@@ -29,7 +29,7 @@ FOR_TESTS = ("hatchling", "hypothesis", "pytest")
 def main() -> int:
     """Install the lowest versions, run the core of the tests, print what was installed."""
     lowest = bounds("test")
-    needed = {**bounds(), **{name: lowest[name] for name in FOR_TESTS}}
+    needed = {**bounds("web"), **{name: lowest[name] for name in FOR_TESTS}}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         python = new_environment(folder) / "python"
