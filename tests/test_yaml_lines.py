@@ -164,3 +164,18 @@ def test_any_text_gives_data_or_problems(text: str) -> None:
     for problem in document.problems:
         assert problem.message
         assert 0 <= problem.line <= text.count("\n") + text.count("\r") + 60
+
+
+@pytest.mark.parametrize("text", ["[" * 300, "{a: " * 300, "- " * 300, "[" * 130 + "]" * 130])
+def test_far_too_deep_is_refused_before_nodes_are_made(
+    text: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Deep nesting never reaches the recursion in C that some versions of the package die of."""
+
+    def reached(*_: object) -> None:
+        raise AssertionError("the nodes were made")
+
+    monkeypatch.setattr("trubshoot.yaml_lines._BASE.get_single_node", reached)
+    (problem,) = read_yaml(text, "f").problems
+    assert "nested deeper" in problem.message
+    assert "flatter" in problem.mend

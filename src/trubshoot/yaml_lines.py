@@ -17,6 +17,9 @@ import yaml
 from trubshoot.errors import Problem
 
 MAX_DEPTH = 12
+# the nodes are made by recursion in C, which in some versions of the package ends the process
+_FAR_TOO_DEEP = 10 * MAX_DEPTH
+_WRITE_OUT = "Write the value out, or put it in quotes."
 _INTEGER = re.compile(r"[-+]?[0-9]+")
 _NUMBER = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
 _BASE: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
@@ -86,14 +89,23 @@ def _compose(text: str) -> Any:
 
 
 class _Reference(yaml.YAMLError):
-    def __init__(self, line: int, what: str) -> None:
+    def __init__(self, line: int, what: str, mend: str = _WRITE_OUT) -> None:
         super().__init__(what)
-        self.line, self.what = line, what
+        self.line, self.what, self.mend = line, what, mend
 
 
 def _refuse_references(text: str) -> None:
+    depth = 0
     for event in yaml.parse(text, Loader=_BASE):
         mark: Any = event.start_mark
+        if isinstance(event, yaml.CollectionStartEvent):
+            depth += 1
+            if depth > _FAR_TOO_DEEP:
+                raise _Reference(
+                    mark.line + 1, f"nested deeper than {MAX_DEPTH} levels.", "Write it flatter."
+                )
+        elif isinstance(event, yaml.CollectionEndEvent):
+            depth -= 1
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
             raise _Reference(mark.line + 1, "anchors and aliases (& and *) are not read here.")
         tag = getattr(event, "tag", None)
@@ -103,7 +115,7 @@ def _refuse_references(text: str) -> None:
 
 def _yaml_problem(error: Exception, path: str) -> Problem:
     if isinstance(error, _Reference):
-        return Problem(path, error.line, error.what, "Write the value out, or put it in quotes.")
+        return Problem(path, error.line, error.what, error.mend)
     mark = getattr(error, "problem_mark", None)
     line = mark.line + 1 if mark is not None else 0
     what = getattr(error, "problem", None) or "the text is not readable as YAML"
