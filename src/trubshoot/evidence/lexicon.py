@@ -87,7 +87,7 @@ class Lexicon:
     joined: dict[tuple[str, str], set[str]] = field(default_factory=dict)  # by "in", "of", ...
     findings: dict[str, Target] = field(default_factory=dict)
     single: set[tuple[str, ...]] = field(default_factory=set)  # phrases that say "a day", "an hour"
-    supposing: set[tuple[str, ...]] = field(default_factory=set)  # phrases that say "may", "if"
+    said: dict[tuple[str, ...], list[str]] = field(default_factory=dict)  # phrases as written
     beside: dict[str, frozenset[str]] = field(default_factory=dict)  # of words that are common
     limits: dict[str, float] = field(default_factory=dict)
     reduced: dict[str, str] = field(default_factory=dict)  # words met before
@@ -137,8 +137,7 @@ class Lexicon:
         if not words or words == (NO,):
             return
         self.orders.setdefault(words, set()).add(order)
-        if any(word.shut for clause in read_clauses(phrase) for word in clause.words):
-            self.supposing.add(words)
+        self.said.setdefault(words, []).append(phrase)
         if any(pair in _SINGLE for pair in pairwise(said)):
             self.single.add(words)
         if len(order) == 2:
@@ -148,6 +147,15 @@ class Lexicon:
         if target not in targets:
             targets.append(target)
         self.phrases.setdefault(phrase.lower(), target)
+
+    def supposes(self, words: tuple[str, ...]) -> bool:
+        """Tell whether a phrase itself says "may" or "if"; looked into only where it was said."""
+        return any(
+            word.shut
+            for phrase in self.said[words]
+            for clause in read_clauses(phrase)
+            for word in clause.words
+        )
 
     @classmethod
     def of(cls, knowledge: KnowledgeBase) -> Lexicon:

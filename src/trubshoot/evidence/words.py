@@ -158,7 +158,7 @@ def _said(
         first, last = match.places[0], match.places[-1]
         spoken = " ".join(kept.word(place).text for place in range(first, last + 1))
         shut = {kept.word(place).shut for place in match.places} - {"", *_WHOLLY}
-        shut = set() if match.words in lexicon.supposing else shut
+        shut = set() if shut and lexicon.supposes(match.words) else shut
         shut |= {kind for kind in _WHOLLY if _wholly(kept, match.places, kind)}
         shut |= {"another_batch"} if aside else set()
         if "less" not in match.words and kept.word(first).after_less:
