@@ -54,6 +54,13 @@ OUTSIDE: Mapping[str, set[str]] = {
     "numpy": {"diagnosis", "interview", "learning", "lint", "physics"},
     "starlette": {"web"},
     "uvicorn": {"web/serve.py"},
+    # what could reach another machine: the pages for a browser alone, and nothing that calls out
+    "asyncio": {"web"},
+    "socket": {"web/serve.py"},
+    "http": {"web"},
+    "urllib": {"web"},
+    **dict.fromkeys(("ssl", "socketserver", "xmlrpc", "ftplib", "smtplib", "poplib"), set()),
+    **dict.fromkeys(("imaplib", "telnetlib", "nntplib", "webbrowser"), set()),
 }
 _CLOCKS = (".now", ".today", ".utcnow", "time.time", "time.monotonic", "time.perf_counter")
 MAY_PRINT = {"report", "cli", "web", "__main__"}
@@ -213,6 +220,9 @@ SEEDED = [
     ("rules/oracle.py", "from durable import engine"),
     ("rules/x.py", "import importlib\nimportlib.import_module('durable.engine')"),
     ("rules/x.py", "__import__('durable_rules_engine')"),
+    ("report/x.py", "import urllib.request"),
+    ("cli/x.py", "def f():\n    import socket"),
+    ("web/pages.py", "import smtplib"),
     ("diagnosis/x.py", "import rich"),
     ("cli/x.py", "from jinja2 import Environment"),
     ("report/result_json.py", "from rich.table import Table"),

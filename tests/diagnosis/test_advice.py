@@ -57,6 +57,8 @@ AT_BOTTLES = frozenset(
     {"warm", "rouse", "add_yeast", "add_sugar", "add_other", "handle_bottles", "open_bottle"}
 ) | {"taste", "wait"}
 HANDS_ON = frozenset({"handle_bottles", "open_bottle", "taste"})
+# ... and while a fermenter may be under pressure
+AT_FERMENTER = frozenset({"open_lid", "rouse", "warm"})
 
 
 @pytest.mark.parametrize(("action", "stage", "advised_for", "harms"), CONTRADICTIONS)
@@ -297,13 +299,30 @@ def test_bottling_that_was_not_logged_frees_no_bottle(diagnostician: Diagnostici
     assert held > 5
 
 
+def test_nothing_is_advised_at_a_blocked_fermenter(knowledge: KnowledgeBase) -> None:
+    """Opening, stirring up and warming it are held back; without that hazard they are advised."""
+    made = [(name, 0.5) for name in knowledge.causes]
+    under = advise(knowledge, made, "fermenting", (block("fermenter", Level.WARNING),))
+    plain = advise(knowledge, made, "fermenting", ())
+    held = 0
+    for name, cause in knowledge.causes.items():
+        for step in cause.now.for_stage("fermenting"):
+            if step.action in AT_FERMENTER:
+                held += 1
+                assert step.do in plain[name].steps, name
+                assert step.do not in under[name].steps, name
+    assert held > 5
+
+
 def test_what_is_forbidden_at_bottles_cannot_be_thinned_out(knowledge: KnowledgeBase) -> None:
     """The shipped rows hold what is written here, and a knowledge without them is refused."""
     assert set(knowledge.forbidden_actions["at_suspect_bottles"].actions) == AT_BOTTLES
     assert set(knowledge.forbidden_actions["hands_on"].actions) == HANDS_ON
-    for name in ("at_suspect_bottles", "hands_on"):
+    assert set(knowledge.forbidden_actions["at_blocked_fermenter"].actions) == AT_FERMENTER
+    for name in ("at_suspect_bottles", "hands_on", "at_blocked_fermenter"):
         row = knowledge.forbidden_actions[name]
-        rest = tuple(action for action in row.actions if action != "open_bottle")
+        least = "open_lid" if name == "at_blocked_fermenter" else "open_bottle"
+        rest = tuple(action for action in row.actions if action != least)
         thin = {**knowledge.forbidden_actions, name: row.model_copy(update={"actions": rest})}
         for rows in (thin, {}):
             wrong = replace(knowledge, forbidden_actions=rows)

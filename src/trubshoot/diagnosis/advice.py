@@ -19,7 +19,11 @@ NEAR = 0.25
 
 def bottles_suspect(hazards: Collection[HazardBlock]) -> bool:
     """Tell whether bottles may be under too much pressure, so that nobody should handle one."""
-    return any(block.topic == "bottles" and block.level >= Level.WARNING for block in hazards)
+    return _suspect("bottles", hazards)
+
+
+def _suspect(topic: str, hazards: Collection[HazardBlock]) -> bool:
+    return any(block.topic == topic and block.level >= Level.WARNING for block in hazards)
 
 
 def forbidden(
@@ -31,15 +35,21 @@ def forbidden(
     A log that does not say that the beer was bottled makes nothing milder: advice that a cause has
     for bottles only is held back all the same.
     """
-    out: frozenset[str] = frozenset()
-    if suppress_tasting(hazards):
-        out |= {"taste"}
+    of_bottles = not (getattr(cause.now, stage, ()) or cause.now.any)
+    return forbidden_by(knowledge, hazards, at_bottles=stage == "bottled" or of_bottles)
+
+
+def forbidden_by(
+    knowledge: KnowledgeBase, hazards: Collection[HazardBlock], *, at_bottles: bool
+) -> frozenset[str]:
+    """Return the kinds of action that hazards leave no room for, at bottles or elsewhere."""
+    rows = []
     if bottles_suspect(hazards):
-        of_bottles = not (getattr(cause.now, stage, ()) or cause.now.any)
-        at_bottles = stage == "bottled" or of_bottles
-        row = "at_suspect_bottles" if at_bottles else "hands_on"
-        out |= frozenset(knowledge.forbidden_actions[row].actions)
-    return out
+        rows.append("at_suspect_bottles" if at_bottles else "hands_on")
+    if _suspect("fermenter", hazards):
+        rows.append("at_blocked_fermenter")
+    out = {action for row in rows for action in knowledge.forbidden_actions[row].actions}
+    return frozenset(out | {"taste"} if suppress_tasting(hazards) else out)
 
 
 def advise(

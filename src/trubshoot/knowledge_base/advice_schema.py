@@ -56,7 +56,7 @@ class Advice(Entry):
 
 
 class ForbiddenActions(Entry):
-    """Kinds of action that a hazard of bottles leaves no room for."""
+    """Kinds of action that a hazard leaves no room for."""
 
     actions: tuple[Action, ...]
     when: str

@@ -18,8 +18,13 @@ NEEDED = (
     *("group", "group_from_memory", "gaps"),
 )
 NEEDED_STAGES = ("fermenting", "bottled")
-FORBIDDEN_ROWS = ("at_suspect_bottles", "hands_on")
-HANDS = frozenset(("handle_bottles", "open_bottle", "taste"))  # must be in both
+_HANDS = frozenset(("handle_bottles", "open_bottle", "taste"))
+# what each row of the forbidden actions must hold at the least
+FORBIDDEN_LEAST = {
+    "at_suspect_bottles": _HANDS,
+    "hands_on": _HANDS,
+    "at_blocked_fermenter": frozenset(("open_lid",)),
+}
 DETAILS = (
     *("pitched_days", "pitched_on", "bottled_on", "og", "gravity_now", "room_temp", "pitch_temp"),
     *("beer_temp", "sugar", "bottled_volume", "stage", "bottled_days", "fermenter_days"),
@@ -95,15 +100,15 @@ def _members(
 
 
 def _forbidden(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
-    """Give rows that are missing or thin: without them advice would touch suspect bottles."""
+    """Give rows that are missing or thin: without them advice would touch what may burst."""
     path = "forbidden_actions.yaml"
-    for name in FORBIDDEN_ROWS:
+    for name, least in FORBIDDEN_LEAST.items():
         row = knowledge.forbidden_actions.get(name)
         if row is None:
             yield Problem(path, 0, f"'{name}' is missing.", "The program needs it.")
             continue
-        for action in HANDS.difference(row.actions):
-            message = f"'{name}' allows '{action}' at suspect bottles."
+        for action in least.difference(row.actions):
+            message = f"'{name}' leaves '{action}' allowed."
             yield Problem(path, raw.line(path, name), message, f"Add {action} to its actions.")
 
 

@@ -12,19 +12,18 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from trubshoot.diagnosis.advice import bottles_suspect
+from trubshoot.diagnosis.advice import forbidden_by
 from trubshoot.diagnosis.next_check import allowed
 from trubshoot.knowledge_base.asking import Choice
 from trubshoot.learning.drill_draw import Asked, Bench, DrillCase
 from trubshoot.learning.lookup import Index, Named
-from trubshoot.safety import HazardBlock, Level, suppress_tasting
+from trubshoot.safety import HazardBlock, suppress_tasting
 
 Phase = Literal["first", "ask", "name", "sure", "end"]
 LEAVE = "leave"  # the right first action where a hazard stands
 GIVEN_UP = "none"
 OFFERED = 12  # tests listed; any other may be named
 MOST_PRESENT = 14  # findings so, above which the exact ranking is not asked any longer
-_AT_FERMENTER = frozenset({"open_lid", "rouse", "warm"})
 # checks that need beer from a bottle, or a hand on one
 _NEEDS_BOTTLE = frozenset({"smell", "taste", "measure", "open_bottle"})
 # what may stand before the word of an action
@@ -96,15 +95,7 @@ class Drill:
 
     def forbidden(self, state: DrillState) -> frozenset[str]:
         """Return the kinds of action that the hazards that stand leave no room for."""
-        blocks = self.hazards(state)
-        out: frozenset[str] = frozenset()
-        if bottles_suspect(blocks):
-            out |= set(self.knowledge.forbidden_actions["at_suspect_bottles"].actions)
-        if suppress_tasting(blocks):
-            out |= {"taste"}
-        if any(block.topic == "fermenter" and block.level >= Level.WARNING for block in blocks):
-            out |= _AT_FERMENTER
-        return out
+        return forbidden_by(self.knowledge, self.hazards(state), at_bottles=True)
 
     def minutes(self, state: DrillState) -> float:
         """Return the minutes that the tests made so far would take."""
