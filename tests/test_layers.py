@@ -59,8 +59,14 @@ OUTSIDE: Mapping[str, set[str]] = {
     "socket": {"web/serve.py"},
     "http": {"web"},
     "urllib": {"web"},
-    **dict.fromkeys(("ssl", "socketserver", "xmlrpc", "ftplib", "smtplib", "poplib"), set()),
-    **dict.fromkeys(("imaplib", "telnetlib", "nntplib", "webbrowser"), set()),
+    "ssl": set(),
+    "socketserver": set(),
+    "xmlrpc": set(),
+    "ftplib": set(),
+    "smtplib": set(),
+    "poplib": set(),
+    "imaplib": set(),
+    "webbrowser": set(),
 }
 _CLOCKS = (".now", ".today", ".utcnow", "time.time", "time.monotonic", "time.perf_counter")
 MAY_PRINT = {"report", "cli", "web", "__main__"}
