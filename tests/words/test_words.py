@@ -87,3 +87,71 @@ def test_words_of_some_bottles() -> None:
     assert "gusher_some" in heard_in("two of my bottles gushed", "bottled")
     assert "gusher_all" in heard_in("all of my bottles gushed", "bottled")
     assert "gusher_all" in heard_in("each and every bottle gushed", "bottled")
+
+
+# what has happened, however it is told: a grave thing among it is heard
+HAPPENED = (
+    "all fine except for one bottle that burst",
+    "apart from two burst bottles it went well",
+    "great beer apart from every bottle gushing",
+    "everything ok except for the lid bulging",
+    "all fine apart from the lid which blew off",
+    "all ok apart from the mould on the surface",
+    "good beer apart from a ring in the bottle neck",
+    "I think a bottle may have exploded in the night",
+    "someone said that a bottle burst in the cellar",
+    "they say a bottle burst while I was away",
+    "according to my wife a bottle burst",
+    "might be mould",
+    "looks like it could be mould",
+    "it was supposed to be flat and a bottle burst",
+    "I used to be calm about it until a bottle burst",
+    "hope you can help a bottle burst",
+    "in case it matters a bottle burst",
+    "to prevent another: a bottle burst yesterday",
+    "I was afraid they would explode and one did",
+    "he said they might explode and they did, two of them",
+    "every few days a bottle will burst",
+    "one is about to burst",
+    "Should I throw away the rest after one bottle exploded",
+    "I was looking for one and found a bottle burst",
+    "a bottle burst none were hurt",
+    "two bottles burst and none hurt",
+    "a bottle exploded none of us was near",
+    "not sour, bottles burst or leaking",
+    "no smell, two bottles burst or cracked",
+    "without warning, bottle burst or cap blew",
+    "my wife says a bottle exploded",
+    "a bottle went off in the cupboard, I think",
+    "two have burst so far",
+    "if the bottles warmed up and one burst",
+)
+# a condition or a denial: nothing grave has happened
+NOT_HAPPENED = (
+    "if another bottle bursts",
+    "I keep them in a box in case one bursts",
+    "no gushing, burst bottles or leaking caps",
+    "no bottle burst",
+    "none of the bottles burst",
+    "bottle bursts: none",
+    "burst bottles none",
+    "what do I do if a bottle should explode",
+    "no bottles have burst, cracked or leaked",
+    "no film, mould or smell of vinegar",
+)
+GRAVE = {
+    *("bottle_burst", "gusher_all", "gusher_some", "lid_bulging_or_blown"),
+    *("fuzzy_coloured_growth", "ring_in_bottle_neck"),
+}
+
+
+@pytest.mark.parametrize("words", HAPPENED)
+def test_what_has_happened_is_heard(words: str) -> None:
+    """A burst told as likely, by others, in passing or as the exception counts as one."""
+    assert GRAVE & heard_in(words, "bottled")
+
+
+@pytest.mark.parametrize("words", NOT_HAPPENED)
+def test_what_is_denied_or_a_condition_is_not_heard(words: str) -> None:
+    """Conditions and denied lists raise nothing."""
+    assert not GRAVE & heard_in(words, "bottled")

@@ -65,6 +65,9 @@ _TAKEN_AS_SO = _any(
 _GENERAL = _any("(?:what|how) (?:does|do|would|did)(?! i\b| we\b| my\b)", "(?:anyone|anybody)")
 _IF = _words("if unless whether lest")
 _NOT_IF_AFTER = _words("as even what")
+_NO_LONGER_IF = _words("and after until when while as")  # what follows is no condition any more
+_THEN_ENDS = ("supposed", "if")
+_MATTERS = _words("matters matter helps help")
 _MODALS = _words("will would might may shall it'll they'll that'll this'll she'll he'll won't")
 _BETWEEN = _words("just also even still probably only then ever all soon")
 _AS_SAID = _words("say describe call guess swear like love think")
@@ -78,6 +81,7 @@ _FEAR = _words(
 )
 _HOPE = _words("hope hopes hoped hoping hopefully")
 _THE = _words("the this my that how these those")
+_SAID_OF = _words("the this my that these those some several all every each both")
 _CAUSE = _words("because since")
 _SOURCES = _words(
     """book books instruction instructions recipe recipes kit forum website article guide people
@@ -93,21 +97,24 @@ _LOOKING = _words("look looked looking check checked checking watch watching sea
 BACK = _words("this it now mine these today current")
 _NOT_AS = _words("soon well long far much many")
 COUNTS = _words("two three four five six seven eight nine ten eleven twelve")
-_LEFT_OUT = frozenset(
-    [("rather", "than"), ("instead", "of"), ("opposed", "to"), ("apart", "from"), ("except", "for")]
-)
+# not "apart from" and "except for": what they leave out of "all fine" is what is there
+_LEFT_OUT = frozenset([("rather", "than"), ("instead", "of"), ("opposed", "to")])
 _DONE_BEFORE = _words("be taste smell have get make")
 _MONTH_AFTER = _words("in since of early late mid last this")
 
 
 @dataclass(frozen=True)
 class Word:
-    """One word of a clause. shut: "" or why it says nothing of this batch; part: which part."""
+    """One word of a clause. shut: "" or why it says nothing of this batch; part: which part.
+
+    carried: a "no" that was not said here, but at the head of the list that this clause goes on.
+    """
 
     text: str
     shut: str = ""
     part: int = 0
     after_less: bool = False
+    carried: bool = False
 
 
 @dataclass(frozen=True)
@@ -171,7 +178,7 @@ def _sentence(
             for at, word in enumerate(words)
         ]
         if place in denied:
-            made.insert(0, Word("no"))
+            made.insert(0, Word("no", carried=True))
         yield Clause(tuple(made), number, turns)
 
 
@@ -185,6 +192,8 @@ def _list_denied(clauses: list[list[str]]) -> set[int]:
         for later in range(place + 1, len(clauses)):
             rest = clauses[later]
             if not rest or len(rest) > 6 or _VERBS.intersection(rest) or "no" in rest:
+                break
+            if rest[0] in _SAID_OF or _counts(rest, 0):  # "no smell, two bottles cracked"
                 break
             run.append(later)
             if "or" in rest or "nor" in rest:
@@ -232,7 +241,9 @@ def _shut(words: list[str]) -> list[str]:
     """Return for each word "" or the kind of stretch it stands in."""
     out, kind = [], ""
     for at, word in enumerate(words):
-        if kind and (word in _CAUSE or (word == "then" and kind == "supposed")):
+        if kind and (word in _CAUSE or (word == "then" and kind in _THEN_ENDS)):
+            kind = ""
+        if kind == "if" and word in _NO_LONGER_IF:
             kind = ""
         before = words[at - 1] if at else ""
         after = words[at + 1] if at + 1 < len(words) else ""
@@ -241,7 +252,9 @@ def _shut(words: list[str]) -> list[str]:
         if held and (back or word == "there" or (word == "and" and after in _VERBS)):
             kind = ""
         out.append(kind)
-        kind = _begins(words, at) or kind
+        begun = _begins(words, at)
+        if begun and not (kind == "if" and begun == "supposed"):  # "if one should burst"
+            kind = begun
     return out
 
 
@@ -252,9 +265,9 @@ def _begins(words: list[str], at: int) -> str:
     rest = [other for other in words[at + 1 : at + 5] if other not in _BETWEEN]
     after, next_after = (*rest, "", "")[:2]
     if word in _IF:
-        return "" if before in _NOT_IF_AFTER else "asked" if word == "whether" else "supposed"
+        return "" if before in _NOT_IF_AFTER else "asked" if word == "whether" else "if"
     if word == "case" and before == "in":
-        return "supposed"
+        return "supposed" if after == "it" and next_after in _MATTERS else "if"
     if word in _MODALS:
         return _modal(word, before, after, next_after)
     if word in ("could", "can") and after in _SPECULATION:
@@ -277,7 +290,7 @@ def _begins(words: list[str], at: int) -> str:
     if word.startswith("expect") and after in ("it", "them", "this", "to", "some", "a", "that"):
         return "supposed"
     if word in _LOOKING and (after == "for" or (after == "out" and next_after == "for")):
-        return "supposed"
+        return "if"
     return _passed_on(words, at) or _compared(words, at)
 
 

@@ -30,8 +30,10 @@ _ALL = frozenset("all every each any both none no not".split())
 _FEW_OF = frozenset("one two three some few several couple".split())
 _BEING = frozenset("is are was were it's be been pure".split())
 _NONE_AFTER = frozenset(("none", "nil", "absent"))
-# stretches in which even a grave thing is not heard: it has not happened, or is only a measure
-_NOT_YET = frozenset(("supposed", "compared", "left_out", "told"))
+# Stretches in which even a grave thing is not heard: a condition, or a measure. What may have been,
+# what others tell and what "all fine" leaves out is heard: a warning too many hurts nobody.
+_NOT_YET = frozenset(("if", "compared"))
+_THINGS = frozenset("bottle lid cap stopper bung airlock fermenter carboy".split())
 _HELD_AGAINST = ("compared", "left_out")
 _WHOLLY = ("compared", "told")  # stretches that a phrase may begin before: "lower than planned"
 # which of two findings with the same words is meant, by how far the batch has come
@@ -154,7 +156,8 @@ def _said(
     used = {place for match in taken for place in match.places}
     found: list[tuple[Target, str, str]] = []
     for match in taken:
-        denied = NO not in match.words and _denied(kept, match.places, used)
+        grave = any(target.grave for target in match.targets)
+        denied = NO not in match.words and _denied(kept, match.places, used, grave=grave)
         first, last = match.places[0], match.places[-1]
         spoken = " ".join(kept.word(place).text for place in range(first, last + 1))
         shut = {kept.word(place).shut for place in match.places} - {"", *_WHOLLY}
@@ -277,14 +280,19 @@ def _closest(words: Sequence[str], phrase: tuple[str, ...]) -> tuple[int, ...] |
     return best
 
 
-def _denied(kept: _Kept, places: Sequence[int], used: set[int]) -> bool:
+def _denied(kept: _Kept, places: Sequence[int], used: set[int], *, grave: bool) -> bool:
+    """Tell whether a match is denied; a grave one only by words that can mean nothing else."""
     first, last = places[0], places[-1]
     for place in range(first - 1, max(first - 1 - _REACH, -1), -1):
         denies = kept.normal[place] == NO and place not in used
+        if grave and kept.word(place).carried and kept.normal[first] in _THINGS:
+            denies = False  # "not sour, bottles burst or leaking": nothing is denied of bottles
         if denies and not parted(kept.clause, kept.at[place], kept.at[first]):
             return True
     if any(kept.normal[place] == NO for place in range(first, last) if place not in used):
         return True
+    if grave and kept.at[last] + 2 != len(kept.clause):
+        return False  # "a bottle burst none were hurt" goes on
     after = range(last + 1, min(last + 2, len(kept.at)))
     return any(kept.word(place).text in _NONE_AFTER for place in after)
 
