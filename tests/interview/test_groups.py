@@ -10,8 +10,9 @@ from tests.diagnosis.support import block
 
 from trubshoot.diagnosis import Diagnostician
 from trubshoot.diagnosis.next_check import STAGES
+from trubshoot.diagnosis.noisy_or import Question
 from trubshoot.interview import Interview, State
-from trubshoot.interview.choose import worth_asking
+from trubshoot.interview.choose import _groups, worth_asking
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.asking_checks import check_interview
 from trubshoot.knowledge_base.loader import Raw
@@ -113,6 +114,7 @@ def test_where_tasting_is_forbidden_no_group_says_to_taste(
     for hazards in (
         [block("food", Level.CAUTION, no_tasting=True)],
         [block("bottles", Level.WARNING)],
+        [block("bottles", Level.CAUTION)],
     ):
         monkeypatch.setattr(type(diagnosis), "hazards", tuple(hazards), raising=False)
         prompt = talk._group("group:group_beer_taste:sour_tart,sweet_cloying", diagnosis)
@@ -147,6 +149,17 @@ def test_a_group_is_worth_more_than_its_members(talk: Interview, state: State) -
         assert item.gain_bits >= max(single.get(name, 0.0) for name in item.findings)
     costs = [item.gain_per_cost for item in worth]
     assert costs == sorted(costs, reverse=True)
+
+
+def test_the_worth_of_a_group_by_hand(talk: Interview, state: State) -> None:
+    """Each further member counts only where those before it were denied: 0.4, 0.4 x 0.75, ..."""
+    knowledge = talk.work.knowledge
+    told = {name: Question(0, 0.25, 0.4, 0.9) for name in knowledge.findings}
+    groups = _groups(knowledge, told, talk.diagnosis(state))
+    assert groups
+    for item in groups:
+        by_hand = sum(0.4 * 0.75**place for place in range(len(item.findings)))
+        assert item.gain_bits == pytest.approx(by_hand)
 
 
 def test_place_and_time_in_one_answer(talk: Interview) -> None:

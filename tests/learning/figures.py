@@ -106,16 +106,17 @@ def beside() -> tuple[Beside, ...]:
 def table() -> str:
     """Return the table of the page."""
     lines = [
-        "| published | source | range | model | factor | explanation |",
-        "|---|---|---|---|---|---|",
+        "| published | source | range | range from | model | factor | explanation |",
+        "|---|---|---|---|---|---|---|",
     ]
     for item in beside():
         row = item.row
-        span = f"{100 * row['low']:.2g}-{100 * row['high']:.2g} %"
+        span = f"{100 * row['low']:.0f}-{100 * row['high']:.0f} %"
+        source = "95 % interval" if "count" in row else "judgement"
         why = " ".join(row.get("why", "at the edge of the range").split())
         why = "inside the range" if item.factor == 1.0 else why
         lines.append(
-            f"| {row['figure']} | {row['source']} | {span} | {100 * item.model:.1f} %"
+            f"| {row['figure']} | {row['source']} | {span} | {source} | {100 * item.model:.1f} %"
             f" | {item.factor:.2f} | {why} |"
         )
     return "\n".join(lines)

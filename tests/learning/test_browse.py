@@ -13,6 +13,7 @@ from trubshoot.diagnosis.network import Base
 from trubshoot.diagnosis.noisy_or import Network
 from trubshoot.learning.apart import likeness, telling_apart
 from trubshoot.learning.forward import fault_names, forecast
+from trubshoot.learning.hazards import hazards_to_learn
 from trubshoot.learning.heat import heat
 from trubshoot.safety import Level
 
@@ -209,3 +210,18 @@ def test_withheld_steps_are_counted() -> None:
             of_all = [step.do for step in getattr(cause.now, part.stage)]
             assert len(part.steps) + part.withheld == len(of_all)
             assert set(part.steps) <= set(of_all)
+
+
+def test_every_cause_shows_the_hazards_of_what_it_makes() -> None:
+    """A page is never milder than what its cause may make: topic and level of every block."""
+    shown = 0
+    for key, cause in library().knowledge.causes.items():
+        there = library().cause_page(key).hazards
+        for link in cause.links:
+            if link.strength >= 0.1:
+                blocks = hazards_to_learn(library().work, [link.finding])
+                for block in blocks:
+                    levels = [one.level for one in there if one.topic == block.topic]
+                    assert max(levels, default=Level.NONE) >= block.level, (key, link.finding)
+                    shown += 1
+    assert shown > 50

@@ -373,7 +373,7 @@ def test_the_likeliest_by_what_was_known_earns_half() -> None:
     assert (score.correct, score.sound) == (False, True)
     right = small_case(so, ("off_yeast_too_early",))
     full = debrief(Drill(Bench(small().work), small().index, right), state).score
-    assert score.points <= full.points / 2 + 1
+    assert score.points == round(full.points / 2)
 
 
 # --- progress

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from tests.learning.figures import BEGIN, PAGE, Beside, beside, rows, table, with_table, work
 
@@ -28,3 +30,16 @@ def test_the_page_shows_the_table_as_it_is() -> None:
     assert page.count(BEGIN) == 1
     assert table() in page
     assert with_table(page) == page
+
+
+@pytest.mark.parametrize(
+    "row", [row for row in rows() if "count" in row], ids=lambda row: row["id"]
+)
+def test_intervals_of_counts(row: dict[str, Any]) -> None:
+    """Where counts were published the range is their Clopper-Pearson interval, by scipy's beta."""
+    from scipy.stats import beta
+
+    least, most, of = row["count"]
+    low = beta.ppf(0.025, least, of - least + 1) if least else 0.0
+    assert row["low"] == pytest.approx(low, abs=0.001)
+    assert row["high"] == pytest.approx(beta.ppf(0.975, most + 1, of - most), abs=0.001)

@@ -13,7 +13,9 @@ from tests.cli.support import EXAMPLES, run
 from trubshoot.diagnosis import Diagnostician
 from trubshoot.knowledge_base import load_knowledge
 from trubshoot.learning.draft import Draft
-from trubshoot.learning.plan import BrewPlan, brew_plan
+from trubshoot.learning.forward import forecast
+from trubshoot.learning.plan import BrewPlan, _practices, brew_plan, made_by_faults
+from trubshoot.learning.sides import side_of
 
 PLAN = EXAMPLES / "before_brew_day.yaml"
 DAY = datetime(2026, 6, 20, 12)
@@ -61,6 +63,44 @@ def test_a_proposal_lowers_its_fault_and_none_cheaper_does() -> None:
             assert fault.best.after < fault.cheapest.after
 
 
+@pytest.mark.parametrize("text", ["", "batch: x"])
+def test_no_other_change_that_helps_is_cheaper(text: str) -> None:
+    """Of all changes that lower a fault enough, none costs less money, or as much and less time."""
+    plan = plan_of(text)
+    draft = Draft.of_text(text) if text else Draft.of_file(PLAN)
+    side = side_of(work(), draft.read(), DAY, with_age=False)
+    practices = _practices(work(), draft, DAY, side, plan.card.numbers)
+    money = ("nothing", "little", "some", "much")
+    changes = work().knowledge.changes
+    for fault in plan.faults:
+        assert fault.cheapest is not None
+        mine = (money.index(fault.cheapest.money), fault.cheapest.minutes)
+        for key, practice in practices.items():
+            shown = forecast(work().knowledge, work().base, practice, (fault.finding,))
+            if made_by_faults(work(), shown)[0] <= 0.9 * fault.chance:
+                row = changes[key]
+                assert (money.index(row.money), row.minutes) >= mine, (fault.finding, key)
+
+
+def test_suspect_bottles_are_not_to_be_warmed_or_moved() -> None:
+    """Under DANGER of a burst no change is proposed that a hand or warmth at bottles needs."""
+    text = (EXAMPLES / "flat_and_cold.yaml").read_text(encoding="utf-8")
+    told = f"{text}  - {{at: 2026-02-20, saw: a bottle burst}}\n"
+    when = datetime(2026, 2, 21, 23)
+    calm = brew_plan(work(), Draft.of_text(text), when, when)
+    alarmed = brew_plan(work(), Draft.of_text(told), when, when)
+    assert alarmed.level > calm.level
+    actions = {
+        work().knowledge.changes[one.id].action
+        for fault in alarmed.faults
+        for one in (fault.cheapest, fault.best)
+        if one is not None
+    }
+    assert not actions & {"warm", "handle_bottles", "open_bottle", "wait"}
+    named = {one.id for fault in calm.faults for one in (fault.cheapest, fault.best) if one}
+    assert "warm_three_weeks" in named
+
+
 def test_an_empty_plan_is_the_beginners_batch_and_says_what_is_missing() -> None:
     """Nothing known is no failure: the priors speak, and the card names what it lacks."""
     plan = plan_of("batch: x")
@@ -90,6 +130,9 @@ def test_numbers_of_the_card() -> None:
     assert numbers.days_to_first_check < numbers.days_to_bottling
     assert numbers.days_to_bottling >= 10
     assert numbers.pitch_c == (18.0, 21.0)
+    # a strong beer is checked later, and three equal days (gate_min_hours) follow that check
+    strong = plan_of(CONTROLLED.replace("1.044", "1.062").replace("1.011", "1.015")).card.numbers
+    assert strong.days_to_bottling >= strong.days_to_first_check + 3 > 10
     # 2.4 volumes less 0.85 left at 20 C, in 19 l: 1.977 x 1.55 x 19 / 0.51 = 114 g of table sugar
     assert numbers.sugar_g == pytest.approx(116, abs=6)
 

@@ -116,6 +116,36 @@ def test_taking_knowledge_away_lowers_no_pressure(change: str) -> None:
         return  # not known, which the report calls too much
     before, after = upper(answer)
     assert after >= before - 1e-9
+    assert answer.before.outlook is not None
+    assert answer.after.outlook.upper_vols >= answer.before.outlook.upper_vols - 1e-9
+
+
+def test_what_was_seen_stands_in_both_practices(tmp_path: Path) -> None:
+    """A burst stays DANGER whatever would have been done, and is said to have been noticed."""
+    path = tmp_path / "burst.yaml"
+    text = (EXAMPLES / "flat_and_cold.yaml").read_text(encoding="utf-8")
+    path.write_text(f"{text}  - {{at: 2026-02-20, saw: a bottle burst}}\n", encoding="utf-8")
+    answer = whatif(work(), Draft.of_file(path), ["stored.temp: 21 C"], datetime(2026, 2, 21, 23))
+    assert answer.level == Level.DANGER
+    for side in (answer.before, answer.after):
+        assert max(block.level for block in side.hazards) == Level.DANGER
+    noticed = {fault.finding for fault in answer.faults if fault.noticed}
+    assert "bottle_burst" in noticed
+    assert "hop_aroma_faded" not in noticed
+
+
+def test_opened_bottles_do_not_count(tmp_path: Path) -> None:
+    """What a bottle was opened to show belongs to the beer that was made, not to a forecast."""
+    path = tmp_path / "opened.yaml"
+    text = EARLY.read_text(encoding="utf-8")
+    line = "  - {at: 2026-04-04 21:00, gravity: 1.004, of: opened bottle}\n"
+    path.write_text(text + line, encoding="utf-8")
+    with_it = whatif(work(), Draft.of_file(path), ["waited until day 21"], NOW)
+    without = ask("waited until day 21")
+    assert [(one.finding, one.before, one.after) for one in with_it.faults] == [
+        (one.finding, one.before, one.after) for one in without.faults
+    ]
+    assert with_it.before.outlook == without.before.outlook
 
 
 def test_another_fermentation_is_reckoned_from_the_expected_end_and_keeps_the_upper_value() -> None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from html import unescape
 from pathlib import Path
 
 import pytest
-from tests.web.support import NOW, Served, serving
+from tests.web.support import NOW, ROOT, Served, serving
 
 from trubshoot.batch import read_batch
 from trubshoot.batch.append import LogLine
@@ -18,6 +18,7 @@ from trubshoot.diagnosis.after_log import after_log
 from trubshoot.diagnosis.bottling_report import bottling_report
 from trubshoot.diagnosis.plan_next import plan_next
 from trubshoot.report.bottling_words import verdict_line, way_lines
+from trubshoot.safety import Level
 from trubshoot.web.log_forms import by_days
 from trubshoot.web.log_rows import log_rows
 from trubshoot.web.pages_batch import details_of
@@ -53,6 +54,68 @@ def test_a_batch_page_says_what_the_library_says(
             assert step.do in shown or "`" in step.do
         if diagnosis.bottling is not None:
             assert diagnosis.bottling.word in shown
+
+
+def test_every_page_of_a_batch_shows_its_hazards(
+    served: Served, diagnostician: Diagnostician
+) -> None:
+    """Causes, filled bottles and the forms show every block in full, as the batch does."""
+    path = served.folder / "bottled_too_early.yaml"
+    blocks = diagnostician.diagnose(read_batch(path, NOW), NOW).hazards
+    assert max(block.level for block in blocks) >= Level.WARNING
+    for page in ("", "/page", "/bottles", "/noticed", "/did"):
+        shown = unescape(served.visitor().get(f"/batch/{path.name}{page}").text)
+        for block in blocks:
+            for text in (block.hazard, *(step.do for step in block.avoid)):
+                assert text.replace("`", "") in shown.replace("<code>", "").replace(
+                    "</code>", ""
+                ), (page, text)
+
+
+def test_the_list_names_hazards_and_begins_with_the_gravest(
+    diagnostician: Diagnostician, cellar: Path
+) -> None:
+    """The hazard itself stands in the list; what is graver stands higher, whatever its name."""
+    early = (cellar / "bottled_too_early.yaml").read_text(encoding="utf-8")
+    named = early.replace("batch: Lantern Street Amber", "batch: Zwickel")
+    (cellar / "bottled_too_early.yaml").write_text(named, encoding="utf-8")
+    with serving(diagnostician, cellar) as served:
+        shown = unescape(served.visitor().get("/").text)
+    levels = {}
+    for path in cellar.glob("*.yaml"):
+        diagnosis = diagnostician.diagnose(read_batch(path, NOW), NOW)
+        place = shown.index(f"/batch/{path.name}")
+        levels[place] = max(diagnosis.level, Level.NOTICE)
+        grave = [one.hazard for one in diagnosis.hazards if one.level >= Level.WARNING]
+        assert all(text in shown[place:] for text in grave[:1])
+    order = [levels[place] for place in sorted(levels)]
+    assert order == sorted(order, reverse=True)
+    assert order[0] > order[-1]
+
+
+def test_an_answer_is_worked_out_again_when_time_passes(
+    diagnostician: Diagnostician, cellar: Path
+) -> None:
+    """A verdict that was kept does not stand for days: the last reading grows too old."""
+    with serving(diagnostician, cellar) as served:
+        batch = read_batch(cellar / "all_well.yaml", NOW)
+        first = unescape(served.visitor().get(f"{WELL}/bottling").text)
+        assert verdict_line(bottling_report(diagnostician, batch, NOW)).split(":")[0] in first
+        later = NOW + timedelta(days=3)
+        served.site.kitchen.clock = lambda: later
+        report = bottling_report(diagnostician, read_batch(cellar / "all_well.yaml", later), later)
+        assert report.verdict is not None
+        assert "reading_too_old" in [reason.id for reason in report.verdict.reasons]
+        again = unescape(served.visitor().get(f"{WELL}/bottling").text)
+        for reason in report.verdict.reasons:
+            assert reason.label in again
+
+
+def test_the_first_link_leads_to_the_hazards(served: Served) -> None:
+    """Whoever goes by the keyboard is led to the hazards, and past nothing."""
+    alarmed = served.visitor().get("/batch/bottled_too_early.yaml").text
+    assert alarmed.index('class="skip" href="#alarm"') < alarmed.index('id="alarm"')
+    assert 'class="skip" href="#main"' in served.visitor().get("/learn").text
 
 
 def test_the_bottling_page_says_what_the_library_says(
@@ -295,6 +358,21 @@ def test_log_rows_are_as_written() -> None:
     rows = [(row.when, row.verb, row.words) for row in log_rows(raw)]
     assert rows == [("2026-03-07", "saw", "a; b"), ("day 2", "", "pitched, beer 20 C")]
     assert log_rows(b"log: 5") == log_rows(b"\t- broken") == log_rows(b"\xff\xfe") == []
+
+
+def test_caution_at_bottles_folds_the_reading_away(
+    diagnostician: Diagnostician, cellar: Path
+) -> None:
+    """A bottled batch with no more than CAUTION leads nobody to a bottle either."""
+    example = ROOT / "docs" / "examples" / "all_well_bottled.yaml"
+    (cellar / "watched.yaml").write_bytes(example.read_bytes())
+    with serving(diagnostician, cellar) as served:
+        when = datetime(2026, 10, 20, 18)
+        served.site.kitchen.clock = lambda: when
+        batch = read_batch(cellar / "watched.yaml", when)
+        assert diagnostician.diagnose(batch, when).level == Level.CAUTION
+        shown = served.visitor().get("/batch/watched.yaml").text
+        assert shown.index("I noticed something") < shown.index('name="gravity"')
 
 
 def test_nobody_is_led_to_suspect_bottles(served: Served) -> None:

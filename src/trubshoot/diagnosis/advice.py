@@ -22,6 +22,11 @@ def bottles_suspect(hazards: Collection[HazardBlock]) -> bool:
     return _suspect("bottles", hazards)
 
 
+def bottles_watched(hazards: Collection[HazardBlock]) -> bool:
+    """Tell whether a hazard of bottles stands that asks for care at opening: CAUTION or above."""
+    return any(block.topic == "bottles" and block.level >= Level.CAUTION for block in hazards)
+
+
 def _suspect(topic: str, hazards: Collection[HazardBlock]) -> bool:
     return any(block.topic == topic and block.level >= Level.WARNING for block in hazards)
 

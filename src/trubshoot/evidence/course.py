@@ -227,10 +227,9 @@ def waits(bench: Bench) -> None:
     span = bench.get("days_unchanged") or 0.0
     bench.number("days_until_span", max(bench.constant("gate_min_hours") / 24 - span, 0.0))
     row = bench.yeast_class
-    kind = "lager" if row.lager else "kveik" if row.temp_low_c >= 28 else "ale"
-    if bench.yeast_class_id is None:
-        kind = "lager"  # the longest of the three
-    needed = bench.constant(f"gate_age_{kind}_days")
+    # of an unknown yeast the longest of the three
+    pace = row.pace if bench.yeast_class_id is not None else "lager"
+    needed = bench.constant(f"gate_age_{pace}_days")
     age = bench.now if bench.pitched_at_zero and bench.timeline.now_known else None
     if age is not None and age >= 0:
         bench.number("days_until_age", max(needed - age, 0.0))

@@ -15,7 +15,12 @@ _DRAWS = 100_000
 _LEAST = 3  # readings, the one at pitching included
 _DRAWN = 30  # pieces of a drawn curve
 _LONGEST_DRAWN = 1.5  # past the last reading and the usual end a curve only runs flat
-_ALE_C, _LAGER_C, _KVEIK_C = 20.0, 10.0, 35.0  # temperatures the half times are given for
+# constants, and the temperatures they are given for
+_HALF_TIMES = {
+    "ale": ("half_time_ale_20c_h", 20.0),
+    "lager": ("half_time_lager_10c_h", 10.0),
+    "kveik": ("half_time_kveik_h", 35.0),
+}
 
 
 @dataclass(frozen=True)
@@ -87,13 +92,7 @@ def _fit(
     assert end is not None
     row_id = resolve(batch.yeast.strain_class, knowledge.yeast_classes)
     row = knowledge.yeast_classes[row_id or "bread_or_unknown_kit_sachet"]
-    name, at_c = (
-        ("half_time_lager_10c_h", _LAGER_C)
-        if row.lager
-        else ("half_time_kveik_h", _KVEIK_C)
-        if row.temp_low_c >= 28
-        else ("half_time_ale_20c_h", _ALE_C)
-    )
+    name, at_c = _HALF_TIMES[row.pace]
     temp = evidence.facts.get("beer_temp_mean_c")
     beer_c = temp if isinstance(temp, float) else at_c
     try:

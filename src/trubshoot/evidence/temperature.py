@@ -7,7 +7,7 @@ from itertools import pairwise
 from trubshoot.batch.model import BeerTemperature, RoomTemperature
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
-from trubshoot.physics.fermentation import ALE_DAYS, KVEIK_DAYS, LAGER_DAYS, days_to_end
+from trubshoot.physics.fermentation import DAYS_OF, days_to_end
 
 Series = list[tuple[float, float]]  # (days since pitching, deg C), in order of time
 
@@ -112,7 +112,7 @@ def _expected_days(bench: Bench, beer: Series, rooms: Series) -> None:
     if known:
         mean = sum(temp for _, temp in known) / len(known)
         mean += 0.0 if beer else bench.constant("self_heating_c")
-        table = LAGER_DAYS if row.lager else KVEIK_DAYS if row.temp_low_c >= 28 else ALE_DAYS
+        table = DAYS_OF[row.pace]
         try:
             days = days_to_end(table, mean, og).central
         except OutOfRangeError:

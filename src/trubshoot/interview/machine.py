@@ -15,7 +15,7 @@ from trubshoot.batch import Batch, read_batch
 from trubshoot.batch.append import LogLine, with_lines
 from trubshoot.batch.head import HeadValue, missing_in_head, with_head
 from trubshoot.diagnosis import Diagnosis, Diagnostician
-from trubshoot.diagnosis.advice import bottles_suspect
+from trubshoot.diagnosis.advice import bottles_watched
 from trubshoot.errors import BatchError
 from trubshoot.evidence import collect
 from trubshoot.interview.answers import Reading
@@ -267,7 +267,7 @@ class Interview:
         options = tuple(Option(labels[one.id], one.id, one.check.how) for one in findings)
         hazards = diagnosis.hazards
         # the row's own help may say "pour a glass" or "take a sip": never while a hazard forbids it
-        if bottles_suspect(hazards) or suppress_tasting(hazards):
+        if bottles_watched(hazards) or suppress_tasting(hazards):
             wording = rows["group_from_memory"]
             plain = tuple(Option(option.label, option.says) for option in options)
             return Prompt(prompt_id, "which", wording.ask.format(ask=row.ask), wording.how, plain)

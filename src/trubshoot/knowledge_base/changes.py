@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from trubshoot.errors import Problem
+from trubshoot.knowledge_base.advice_schema import Action
 from trubshoot.knowledge_base.entry import Entry
 from trubshoot.knowledge_base.schema import When
 
@@ -23,6 +24,7 @@ class ProcessChange(Entry):
     """One change of the process: what to do, what it alters, and what it costs."""
 
     label: str
+    action: Action | None = None
     change: tuple[str, ...] = ()
     come: tuple[str, ...] = ()
     go: tuple[str, ...] = ()

@@ -39,7 +39,13 @@ class YeastClass(Row):
     sometimes_diastatic: bool = False
     spice_or_fruit: bool
     lager: bool
+    hot_farm: bool = False
     stall: str
+
+    @property
+    def pace(self) -> Literal["ale", "lager", "kveik"]:
+        """Return whose times it keeps: usual days and least age are known for these three."""
+        return "lager" if self.lager else "kveik" if self.hot_farm else "ale"
 
 
 class Sugar(Row):

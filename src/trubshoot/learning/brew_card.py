@@ -85,14 +85,8 @@ def card_numbers(
     volume, og = batch.wort.volume_l, _og(batch, evidence)
     wanted_g, wanted_packs = _yeast(batch, evidence, knowledge, row.pitch_norm, og)
     middle = (row.temp_low_c + row.temp_high_c) / 2
-    days = _days(row.lager, row.temp_low_c >= 28, middle, og, (row.days_low + row.days_high) / 2)
-    age = knowledge.constant(
-        "gate_age_lager_days"
-        if row.lager
-        else "gate_age_kveik_days"
-        if row.temp_low_c >= 28
-        else "gate_age_ale_days"
-    )
+    days = _days(row.pace, middle, og, (row.days_low + row.days_high) / 2)
+    age = knowledge.constant(f"gate_age_{row.pace}_days")
     first = float(math.ceil(days))
     bottle = math.ceil(max(age, first + knowledge.constant("gate_min_hours") / 24))
     kind, sugar_g, capped, bottled, target = _sugar(batch, evidence, knowledge)
@@ -151,14 +145,8 @@ def _yeast(
     return grams, cells / knowledge.constant("liquid_pack_cells") / share
 
 
-def _days(lager: bool, kveik: bool, temp_c: float, og: float | None, usual: float) -> float:
-    table = (
-        fermentation.LAGER_DAYS
-        if lager
-        else fermentation.KVEIK_DAYS
-        if kveik
-        else fermentation.ALE_DAYS
-    )
+def _days(pace: str, temp_c: float, og: float | None, usual: float) -> float:
+    table = fermentation.DAYS_OF[pace]
     try:
         points = og if og is not None else _OG_UNKNOWN_POINTS
         return fermentation.days_to_end(table, temp_c, 1 + points / 1000).central

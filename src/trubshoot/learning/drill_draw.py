@@ -36,8 +36,6 @@ MOST_DRAWS = 600
 MOST_COURSES = 12  # ideal courses worked out for one draw
 FOUND_FROM = 0.5  # what the ideal asker must reach, so that a case can be found out
 MOST_QUESTIONS = 8  # of the ideal asker
-LEADER_FROM = 0.8
-_SAME_FROM = 0.95
 _WIDE = 9  # findings told as present, above which only the likeliest questions are worked out
 _FEW = 12
 
@@ -175,13 +173,15 @@ class Bench:
         """
         asked: tuple[Asked, ...] = ()
         least = self.knowledge.constant("check_least_gain_bits")
+        leads_from = self.knowledge.constant("interview_leader_from")
+        same_from = self.knowledge.constant("interview_same_from")
         while len(asked) < MOST_QUESTIONS:
             view = self.view(case, asked)
             found = [one for one in self.questions(case, asked, view) if one.gain_bits >= least]
             if not found:
                 break
             leader = view.leading(1)[0][1]
-            if leader > LEADER_FROM and found[0].same_leader > _SAME_FROM:
+            if leader > leads_from and found[0].same_leader > same_from:
                 break
             name = self.base.findings[found[0].finding]
             asked = (*asked, Asked(name, name in case.so))

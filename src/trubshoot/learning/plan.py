@@ -11,6 +11,7 @@ import numpy as np
 
 from trubshoot.batch import Batch
 from trubshoot.diagnosis import Diagnostician
+from trubshoot.diagnosis.advice import forbidden_by
 from trubshoot.diagnosis.bottling_report import relevant
 from trubshoot.diagnosis.network import FindingState
 from trubshoot.evidence.model import Missing
@@ -97,7 +98,7 @@ def brew_plan(work: Diagnostician, draft: Draft, now: datetime, brew_day: dateti
         hazards=blocks,
         level=overall_level(blocks),
         pitched=batch.timeline(now).pitched,
-        faults=_faults(work, draft, batch, now, side, numbers),
+        faults=_faults(work, draft, batch, now, side, numbers, blocks),
         card=BrewCard(
             numbers,
             relevant(lists["brew_day"], facts),
@@ -140,14 +141,17 @@ def _faults(
     now: datetime,
     side: Side,
     numbers: CardNumbers,
+    blocks: tuple[HazardBlock, ...],
 ) -> tuple[PlannedFault, ...]:
     shown = side.forecast
+    banned = forbidden_by(work.knowledge, blocks, at_bottles=True)
     made = made_by_faults(work, shown)
     order = sorted(range(len(made)), key=lambda place: -made[place])[:FAULTS_SHOWN]
     names = tuple(shown.findings[place] for place in order)
     tried = {
         key: made_by_faults(work, forecast(work.knowledge, work.base, practice, names))
         for key, practice in _practices(work, draft, now, side, numbers).items()
+        if work.knowledge.changes[key].action not in banned
     }
     least = work.knowledge.constant("plan_least_fall_share")
     found = []

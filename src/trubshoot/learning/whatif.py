@@ -7,7 +7,7 @@ opened bottles, belong to the practice that made them and are left out of the co
 from __future__ import annotations
 
 import copy
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -28,6 +28,7 @@ from trubshoot.learning.sides import (
     with_prediction,
 )
 from trubshoot.learning.whatif_pressure import changed_outlook, pressures_beside
+from trubshoot.rules import Fact
 from trubshoot.safety import HazardBlock, Level, overall_level
 
 NOTICEABLE_SHARE, NOTICEABLE_CHANCE = 0.15, 0.01  # of the odds, and of the chance itself
@@ -56,6 +57,7 @@ class FaultChange:
     before: float
     after: float
     carried: tuple[Carried, ...]
+    noticed: bool = False  # it is there in the real batch: its chance speaks of another one
 
     @property
     def noticeable(self) -> bool:
@@ -121,7 +123,10 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
     after, predicted = _changed_side(work, new, later, changes)
     known = _known_side(work, untouched, changes, later)
     look, kept = changed_outlook(work, new, later, changes, before, after, predicted, known)
-    after = _with_hazards(replace(after, outlook=look), known)
+    after = _with_hazards(replace(after, outlook=look), () if known is None else known.hazards)
+    # what was seen stands whatever would have been done
+    seen = tuple(block for block in blocks if block.id not in {one.id for one in before.hazards})
+    before, after = _with_hazards(before, seen), _with_hazards(after, seen)
     return WhatIf(
         batch=old.name,
         asked_at=now,
@@ -135,6 +140,7 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
             before.forecast,
             after.forecast,
             None if known is None else known.forecast,
+            _noticed(opinion.conclusions.facts),
         ),
         turns=_turns(work, before, after),
         predicted=predicted,
@@ -190,28 +196,42 @@ def _known_side(
     return replace(side, outlook=look)
 
 
-def _with_hazards(side: Side, known: Side | None) -> Side:
-    """Return a side with the hazards that stand when nothing is taken out of the log."""
-    if known is None:
-        return side
+def _with_hazards(side: Side, blocks: Sequence[HazardBlock]) -> Side:
+    """Return a side with other hazards that stand there too, the gravest first."""
     there = {block.id for block in side.hazards}
-    more = tuple(block for block in known.hazards if block.id not in there)
-    return replace(side, hazards=(*side.hazards, *more))
+    more = [block for block in blocks if block.id not in there]
+    every = sorted((*side.hazards, *more), key=lambda block: -block.level)
+    return replace(side, hazards=tuple(every))
+
+
+def _noticed(facts: Mapping[str, Fact]) -> frozenset[str]:
+    """Return the findings that are there in the batch, by words or by the log."""
+    heads = ("said.", "finding.")
+    present = (name for name, fact in facts.items() if fact.plain == "present")
+    return frozenset(name.split(".", 1)[1] for name in present if name.startswith(heads))
 
 
 def fault_changes(
-    knowledge: KnowledgeBase, before: Forecast, after: Forecast, known: Forecast | None = None
+    knowledge: KnowledgeBase,
+    before: Forecast,
+    after: Forecast,
+    known: Forecast | None = None,
+    noticed: Collection[str] = (),
 ) -> tuple[FaultChange, ...]:
     """Return every fault with its chance before and after, the largest difference first.
 
     `known` is the change with nothing taken out of the log: no chance is lower than with it.
+    `noticed` are the findings that are there in the real batch.
     """
 
     def worse(name: str) -> Forecast:
         lower = known is not None and after.of_finding(name) < known.of_finding(name)
         return known if known is not None and lower else after
 
-    found = [_fault(knowledge, name, before, worse(name)) for name in before.findings]
+    found = [
+        replace(_fault(knowledge, name, before, worse(name)), noticed=name in noticed)
+        for name in before.findings
+    ]
     return tuple(sorted(found, key=lambda fault: -abs(fault.after - fault.before)))
 
 

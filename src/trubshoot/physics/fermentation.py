@@ -31,6 +31,7 @@ LIQUID_LOSS_PER_MONTH_4_C = 0.225  # 20-25 % by common rule: read, S56
 ALE_DAYS = ((15.0, 8.0, 14.0), (18.0, 6.0, 9.0), (20.0, 5.0, 7.0), (22.0, 4.0, 6.0))
 LAGER_DAYS = ((8.0, 14.0, 24.0), (10.0, 10.0, 18.0), (12.0, 8.0, 14.0))
 KVEIK_DAYS = ((30.0, 2.0, 4.0), (35.0, 2.0, 3.0))
+DAYS_OF = {"ale": ALE_DAYS, "lager": LAGER_DAYS, "kveik": KVEIK_DAYS}  # by the pace of a yeast
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ REMOVED = (
     "What is only taken out of the log changes no beer: no chance, pressure or hazard is shown"
     " lower for it."
 )
+NOTICED = "noticed in this batch; the chances are for one brewed so again"
 NO_PROMISE = "None is worked out from what is written down, which is no promise that there is none."
 
 
@@ -95,7 +96,8 @@ def _fault_text(fault: FaultChange) -> Text:
     text = Text()
     text.append(f"{turned(fault.before, fault.after)}  ")
     text.append(fault.label, style="bold")
-    text.append(f" ({turned_words(fault.before, fault.after)})")
+    words = NOTICED if fault.noticed else turned_words(fault.before, fault.after)
+    text.append(f" ({words})")
     return text
 
 

@@ -54,6 +54,7 @@ class Row:
     level: Level
     state: str
     age: int | None
+    hazard: str = ""  # the gravest at WARNING or above
 
 
 async def batches(request: Request) -> Response:
@@ -68,12 +69,15 @@ async def batches(request: Request) -> Response:
 
 def _row(known: Known) -> Row:
     level = max((block.level for block in known.hazards), default=Level.NONE)
+    grave = next((one.hazard for one in known.hazards if one.level == level >= Level.WARNING), "")
     name = known.batch.name if known.batch is not None else known.file.name
     if known.diagnosis is None:
         what = "cannot be read" if known.problems else "could not be assessed"
-        return Row(known.file.name, name, level, f"This file {what}. Open it to see why.", None)
+        return Row(
+            known.file.name, name, level, f"This file {what}. Open it to see why.", None, grave
+        )
     diagnosis = known.diagnosis
-    return Row(known.file.name, name, level, _state(diagnosis), _age(diagnosis))
+    return Row(known.file.name, name, level, _state(diagnosis), _age(diagnosis), grave)
 
 
 def _age(diagnosis: Diagnosis) -> int | None:
