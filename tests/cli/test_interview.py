@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import contextlib
+import fcntl
 import json
 import os
+import pty
 import re
 import select
 import shutil
 import subprocess
 import sys
+import termios
 import time
 from collections.abc import Callable, Iterator
 from datetime import datetime
@@ -20,12 +23,6 @@ from tests.cli.support import EXAMPLES, ROOT, command, run, surroundings
 from tests.interview.session import hold_session
 
 from trubshoot.cli import places
-
-if sys.platform == "win32":
-    pytest.skip("Windows has no pseudo-terminals of this kind", allow_module_level=True)
-import fcntl
-import pty
-import termios
 
 PATIENCE_S = 40.0
 FULL = "It tastes sour, no film. OG 1.053, 3 weeks at 68F, 5 oz corn sugar in 5 gallons"
