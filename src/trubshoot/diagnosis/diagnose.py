@@ -147,7 +147,7 @@ class Diagnostician:
         return evidence, *self.conclude(evidence.facts)
 
     def conclude(self, facts: Mapping[str, float | str]) -> tuple[Opinion, tuple[HazardBlock, ...]]:
-        """Return what the rules make of facts, and the hazards among it."""
+        """Return what the rules make of facts [units of facts.yaml], and the hazards among it."""
         opinion = self.reasoner.run({name: Fact.of(value) for name, value in facts.items()})
         return opinion, self._blocks(opinion.conclusions)
 
