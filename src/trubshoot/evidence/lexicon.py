@@ -76,9 +76,9 @@ class Target:
     names: bool = False  # names a taste or smell
 
 
-@dataclass
+@dataclass(eq=False)
 class Lexicon:
-    """All phrases of the knowledge, by one of their words."""
+    """All phrases of the knowledge, by one of their words; what was read with it may be kept."""
 
     synonyms: dict[str, str] = field(default_factory=dict)
     by_word: dict[str, dict[tuple[str, ...], list[Target]]] = field(default_factory=dict)
