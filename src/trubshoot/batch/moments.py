@@ -51,7 +51,10 @@ def read_moment(value: object) -> tuple[datetime, bool]:
 
 
 def read_day(value: object) -> float:
-    """Return a number of days since pitching from 3, "day 3" or "36 hours"."""
+    """Return a number of days since pitching from 3, "day 3" or "36 hours".
+
+    Raises: UnreadableQuantity: no number of days, or too many.
+    """
     if isinstance(value, str):
         value = re.sub(r"^\s*day\s+", "", value, flags=re.IGNORECASE)
     try:

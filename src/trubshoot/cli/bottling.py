@@ -64,7 +64,10 @@ def _bottling(path: Path, options: Mapping[str, str | None], asked: Asked) -> in
 
 
 def run_bottles(path: Path | None, asked: Asked, *, table: bool) -> int:
-    """Print what filled bottles hold, or the table of bottle classes."""
+    """Print what filled bottles hold, or the table of bottle classes.
+
+    Raises: UnitError: neither a batch file nor the table is asked for.
+    """
     form = checked_form(asked.form)
     if table:
         return _table(asked)

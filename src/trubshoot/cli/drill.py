@@ -35,7 +35,10 @@ class Left(Exception):
 def run_drill(
     what: str | None, cases: int, random_state: int | None, level: int | None, form: str
 ) -> int:
-    """Hold a practice, or show what came of all of them; returns the exit code."""
+    """Hold a practice, or show what came of all of them; returns the exit code.
+
+    Raises: UnitError: an option that cannot be.
+    """
     checked_form(form)
     if what not in (None, PROGRESS):
         raise UnitError(f'"{what}" is nothing to drill. Write nothing, or {PROGRESS}.')

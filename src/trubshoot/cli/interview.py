@@ -55,7 +55,10 @@ def run_interview(
     at: str | None,
     units: str | None,
 ) -> int:
-    """Hold an interview on the terminal; returns the exit code."""
+    """Hold an interview on the terminal; returns the exit code.
+
+    Raises: UnitError: another format than text, a day or a unit that cannot be.
+    """
     if form != "text":
         raise UnitError("an interview answers in text. For JSON name a batch file.")
     now = moment(at)

@@ -27,7 +27,10 @@ def run_learn(
     steps: Sequence[str],
     faults: Sequence[str],
 ) -> int:
-    """Show the steps, the page of one thing, or the map; returns the exit code."""
+    """Show the steps, the page of one thing, or the map; returns the exit code.
+
+    Raises: UnitError: an option that cannot be, or words that name nothing known.
+    """
     text = " ".join(words)
     is_map = text.strip().lower() == MAP
     forms = ("text", "json", "csv") if is_map else ("text", "json")

@@ -55,7 +55,10 @@ def run_command(
     undo: bool,
     units: str | None,
 ) -> int:
-    """Tell apart a typed line, a table and taking back; returns the exit code."""
+    """Tell apart a typed line, a table and taking back; returns the exit code.
+
+    Raises: UnitError: none of them, or more than one.
+    """
     unit_system(units, "metric")  # refused before anything is written
     if (undo or table.path is not None) and words:
         raise UnitError("words to log, --csv and --undo do not go together. Give one of them.")
@@ -148,7 +151,10 @@ def run_csv(
     at: str | None,
     units: str | None,
 ) -> int:
-    """Append the readings of a table, thinned, answering for `at`; returns the exit code."""
+    """Append the readings of a table, thinned, answering for `at`; returns the exit code.
+
+    Raises: UnitError: no column for the time, or a table that cannot be read.
+    """
     from trubshoot.batch import read_batch
     from trubshoot.batch.csv_readings import Columns, lines_of, read_readings
     from trubshoot.batch.store import append_lines

@@ -135,7 +135,10 @@ QUESTIONS = (
 
 
 def run_new(file: Path | None, *, defaults: bool) -> int:
-    """Ask, and write the batch file; returns the exit code."""
+    """Ask, and write the batch file; returns the exit code.
+
+    Raises: UnitError: the file is a folder, is there already, or cannot be written.
+    """
     if file is not None:
         if file.is_dir():
             raise UnitError(f"{file} is a folder. Name the file, such as summer_bitter.yaml.")

@@ -16,7 +16,10 @@ _FORMS = ("text", "markdown", "json")
 
 
 def run_plan(path: Path, *, card: bool, form: str, at: str | None, units: str | None) -> int:
-    """Print what this process is likely to go wrong with, and its card; returns the exit code."""
+    """Print what this process is likely to go wrong with, and its card; returns the exit code.
+
+    Raises: UnitError: a format or a unit that is not known.
+    """
     if form not in _FORMS:
         raise UnitError(f'"{form}" is no format. Write {", ".join(_FORMS)}.')
     unit_system(units, "metric")

@@ -22,7 +22,10 @@ _NEEDED = ("starlette", "uvicorn", "jinja2")
 def run_web(
     folder: Path, *, port: int, home_network: bool, address: str | None, units: str | None
 ) -> int:
-    """Serve the pages until it is interrupted; returns the exit code."""
+    """Serve the pages until it is interrupted; returns the exit code.
+
+    Raises: UnitError: an option that cannot be, or the packages of the extra `web` are missing.
+    """
     lacking = [name for name in _NEEDED if find_spec(name) is None]
     if lacking:
         raise UnitError(

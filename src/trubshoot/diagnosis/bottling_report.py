@@ -140,7 +140,10 @@ def _storage_cap(work: Diagnostician, evidence: Evidence) -> float:
 
 
 def relevant(checklist: Checklist, facts: Mapping[str, float | str]) -> tuple[ChecklistItem, ...]:
-    """Return the lines of a list that concern a batch with these facts, in the list's order."""
+    """Return the lines of a list that concern a batch with these facts, in the list's order.
+
+    The facts are in the units of facts.yaml.
+    """
     rules = [_as_rule(item) for item in checklist.items if item.when is not None]
     given = {name: Fact.of(value) for name, value in facts.items()}
     fired = {firing.rule for firing in OracleEngine(rules).run(given).firings}

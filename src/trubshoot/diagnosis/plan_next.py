@@ -43,7 +43,7 @@ class NextStep:
 
 
 def due(now: datetime, wait_days: float) -> datetime:
-    """Return the moment after a wait, moved from the night to the next morning."""
+    """Return the moment after a wait of some days, moved from the night to the next morning."""
     moment = now + timedelta(days=wait_days)
     later_hour = moment.time() > now.time()
     if moment.hour >= _LATE_HOUR and later_hour:

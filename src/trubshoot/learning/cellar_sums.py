@@ -28,7 +28,7 @@ class StepSum:
 
     @property
     def batches(self) -> float:
-        """Return the batches this step is behind: likely and confirmed ones."""
+        """Return the batches this step is behind: likely ones by chance, and confirmed ones."""
         return self.chances + self.confirmed
 
 

@@ -138,7 +138,10 @@ class ConditionSpec(Protocol):
 
 
 def parse_condition(condition: ConditionSpec) -> list[tuple[Test, ...]]:
-    """Return the alternatives of one condition, each a tuple of tests that must all hold."""
+    """Return the alternatives of one condition, each a tuple of tests that must all hold.
+
+    Raises: EngineError: an operator or an argument that the engines do not know.
+    """
     parts: list[list[Test]] = []
     for operator, argument in condition.tests():
         if operator == "is":
