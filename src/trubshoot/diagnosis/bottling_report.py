@@ -162,7 +162,8 @@ def way_to_go(work: Diagnostician, batch: Batch, now: datetime, verdict: Verdict
 
     The fewest readings, then the earliest day, are sought on which further readings, equal to the
     latest and taken well, leave as few reasons as waiting four weeks would; the date of the report
-    is therefore a promise of the very rules that will judge it.
+    is therefore a promise of the very rules that will judge it. The search asks one engine; what it
+    finds is asked of both, and is nothing if they do not agree.
     """
     held = verdict.reasons
     evidence = work.bottling(batch, now)[0]
@@ -171,20 +172,28 @@ def way_to_go(work: Diagnostician, batch: Batch, now: datetime, verdict: Verdict
     if not after or any(reason.kind == "stop" for reason in held):
         return nothing
 
-    def left(readings: int, days: int) -> tuple[Reason, ...]:
-        found = _reasons_after(work, batch, now, evidence, days, readings)
+    def left(readings: int, days: int, *, one_engine: bool = True) -> tuple[Reason, ...]:
+        found = _reasons_after(work, batch, now, evidence, days, readings, one_engine=one_engine)
         return held if found is None else found
 
-    goal = min(len(left(readings, SEARCH_DAYS)) for readings in _MORE_READINGS)
-    if goal >= len(held):
+    goal, needed = len(held), 0
+    for readings in _MORE_READINGS:
+        count = len(left(readings, SEARCH_DAYS))
+        if count < goal:
+            goal, needed = count, readings
+        if goal == 0:
+            break
+    if not needed:
         return nothing
-    needed = next(number for number in _MORE_READINGS if len(left(number, SEARCH_DAYS)) == goal)
     low, high = -1, SEARCH_DAYS
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if len(left(needed, middle)) == goal else (middle, high)
+    reasons = left(needed, high, one_engine=False)
+    if len(reasons) != goal:
+        return nothing
     on = now + timedelta(days=high)
-    return WayToGo(needed, high, on, after[-1].points, _scale_c(batch), left(needed, high))
+    return WayToGo(needed, high, on, after[-1].points, _scale_c(batch), reasons)
 
 
 def _scale_c(batch: Batch) -> float:
@@ -198,6 +207,8 @@ def _reasons_after(
     evidence: Evidence,
     days: int,
     readings: int,
+    *,
+    one_engine: bool,
 ) -> tuple[Reason, ...] | None:
     """Return the reasons that would remain with further readings; None once it is bottled."""
     shown = evidence.facts.get("hydrometer_water_error_points")
@@ -232,5 +243,5 @@ def _reasons_after(
             "today_day": None if dated else start + days,
         }
     )
-    verdict = work.bottling(asked, now + timedelta(days=days))[3]
+    verdict = work.bottling(asked, now + timedelta(days=days), one_engine=one_engine)[3]
     return None if verdict is None else verdict.reasons

@@ -40,6 +40,7 @@ from trubshoot.safety import (
 )
 
 RAISES_FROM = 1.5  # odds from which a circumstance is said to make a cause likelier
+_Concluded = tuple[Evidence, Opinion, tuple[HazardBlock, ...]]
 EXPLAINED = 6  # causes whose weights are worked out one finding at a time
 
 
@@ -50,6 +51,8 @@ class Diagnostician:
         self.knowledge = knowledge
         self.base = Base.of(knowledge)
         self.reasoner = Reasoner(compile_specs(knowledge.rules.values()))
+        # the latest question and its answer: a page asks the same one several times
+        self._latest: tuple[Batch, tuple[object, ...], _Concluded] | None = None
 
     @cached_property
     def lexicon(self) -> Lexicon:
@@ -133,22 +136,42 @@ class Diagnostician:
         return self.bottling(batch, now)[3]
 
     def bottling(
-        self, batch: Batch, now: datetime
+        self, batch: Batch, now: datetime, *, one_engine: bool = False
     ) -> tuple[Evidence, Opinion, tuple[HazardBlock, ...], Verdict | None]:
-        """Return evidence, conclusions, hazards and verdict of a bottling; no ranking."""
-        evidence, opinion, blocks = self._conclude(batch, now, ())
+        """Return evidence, conclusions, hazards and verdict of a bottling; no ranking.
+
+        Args:
+            batch: the batch as logged.
+            now: the moment of asking.
+            one_engine: without the second opinion; for no verdict that anybody is shown.
+        """
+        evidence, opinion, blocks = self._conclude(batch, now, (), one_engine=one_engine)
         verdict = None if evidence.stage == "bottled" else self._verdict(opinion, blocks)
         return evidence, opinion, blocks, verdict
 
     def _conclude(
-        self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]
-    ) -> tuple[Evidence, Opinion, tuple[HazardBlock, ...]]:
+        self,
+        batch: Batch,
+        now: datetime,
+        words: Sequence[tuple[str, str]],
+        *,
+        one_engine: bool = False,
+    ) -> _Concluded:
+        asked = (now, tuple(words))
+        if self._latest is not None and self._latest[0] is batch and self._latest[1] == asked:
+            return self._latest[2]
         evidence = collect(batch, self.knowledge, lambda: self.lexicon, now, words)
-        return evidence, *self.conclude(evidence.facts)
+        concluded = (evidence, *self.conclude(evidence.facts, one_engine=one_engine))
+        if not one_engine:
+            self._latest = (batch, asked, concluded)
+        return concluded
 
-    def conclude(self, facts: Mapping[str, float | str]) -> tuple[Opinion, tuple[HazardBlock, ...]]:
+    def conclude(
+        self, facts: Mapping[str, float | str], *, one_engine: bool = False
+    ) -> tuple[Opinion, tuple[HazardBlock, ...]]:
         """Return what the rules make of facts [units of facts.yaml], and the hazards among it."""
-        opinion = self.reasoner.run({name: Fact.of(value) for name, value in facts.items()})
+        given = {name: Fact.of(value) for name, value in facts.items()}
+        opinion = self.reasoner.run(given, one_engine=one_engine)
         return opinion, self._blocks(opinion.conclusions)
 
     def hazards_in_words(

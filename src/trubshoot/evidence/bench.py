@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from trubshoot.batch import Batch
 from trubshoot.batch.model import Bottling, Deed, GravityReading
@@ -45,6 +45,7 @@ class Bench:
     basis: BottleBasis | None = None
     outlook: BottleOutlook | None = None
     understood: list[Understood] = field(default_factory=list)
+    _by_kind: dict[type[Any], list[tuple[float | None, Any]]] = field(default_factory=dict)
 
     # --- setting facts
     def state(self, name: str, value: bool | None) -> None:
@@ -96,7 +97,13 @@ class Bench:
 
     def of(self, kind: type[E]) -> list[tuple[float | None, E]]:
         """Return the entries of a kind with their days since pitching."""
-        return [(item.days, item.entry) for item in self.entries if isinstance(item.entry, kind)]
+        found = self._by_kind.get(kind)
+        if found is None:
+            found = [
+                (item.days, item.entry) for item in self.entries if isinstance(item.entry, kind)
+            ]
+            self._by_kind[kind] = found
+        return list(found)
 
     def deeds(self, *verbs: str) -> list[tuple[float | None, Deed]]:
         """Return what was done under these verbs, with the days since pitching."""

@@ -16,6 +16,7 @@ _END = re.compile(
     r"[;.!?]+(?=\s|$)|\n|,(?=\s)|\s[-\u2013\u2014]\s|\u2014|"
     r"\b(?:but|however|though|although|except(?! for)|whereas)\b"
 )
+_DIGIT = re.compile(r"\d")
 _TEMPERATURE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:\u00b0|degrees?|deg\.?)?\s*([cf])\b")
 _SPACE = r"\s+"
 
@@ -129,7 +130,7 @@ class Clause:
 def flat_text(text: str) -> str:
     """Return a text in lower case, with degrees drawn together and plain apostrophes."""
     plain = text.lower().replace("\u2019", "'").replace("nothing but ", "only ")
-    return _TEMPERATURE.sub(r"\1\2", plain)
+    return _TEMPERATURE.sub(r"\1\2", plain) if _DIGIT.search(plain) else plain
 
 
 def split(text: str) -> list[tuple[str, str]]:

@@ -63,7 +63,7 @@ def collect(
     bench.state("log_is_bare", True if bare else None)
     if bare:
         bench.lacks("a log: readings, temperatures, what was done", "nothing", "everything")
-    bench.notes += [f"{sentence}." for sentence in batch.timeline(now).assumed]
+    bench.notes += [f"{sentence}." for sentence in bench.timeline.assumed]
     bench.notes += [str(problem) for problem in batch.warnings]
     return Evidence(
         facts=dict(bench.facts),

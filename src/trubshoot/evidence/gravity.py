@@ -213,6 +213,8 @@ def _instruments(bench: Bench, scale_c: float) -> None:
     if gaps:
         bench.number("sample_temp_gap_c", max(gaps))
     for day, entry in after:
+        if entry.instrument != "refractometer":
+            continue
         twins = [
             other
             for when, other in after
@@ -221,7 +223,7 @@ def _instruments(bench: Bench, scale_c: float) -> None:
             and abs(when - day) < 0.7
             and other.instrument == "hydrometer"
         ]
-        if entry.instrument == "refractometer" and twins:
+        if twins:
             gap = (entry.sg - twins[-1].sg) * 1000
             bench.number("hydrometer_refractometer_gap_points", gap)
     checked = bench.batch.instruments.thermometer_checked

@@ -23,7 +23,8 @@ SMALL = frozenset(
 )
 PLACING = frozenset("in on of at from under over to for by with".split())
 UNITS = ("minute", "hour", "day", "week", "month")
-_SINGLE = frozenset((one, unit) for one in ("a", "an") for unit in UNITS)
+_ONE = frozenset(("a", "an"))
+_SINGLE = frozenset((one, unit) for one in _ONE for unit in UNITS)
 NO = "no"
 _NEGATIONS = frozenset(
     """
@@ -76,13 +77,12 @@ class Target:
     names: bool = False  # names a taste or smell
 
 
-@dataclass
+@dataclass(eq=False)
 class Lexicon:
-    """All phrases of the knowledge, by one of their words."""
+    """All phrases of the knowledge, by one of their words; what was read with it may be kept."""
 
     synonyms: dict[str, str] = field(default_factory=dict)
     by_word: dict[str, dict[tuple[str, ...], list[Target]]] = field(default_factory=dict)
-    phrases: dict[str, Target] = field(default_factory=dict)
     orders: dict[tuple[str, ...], set[tuple[str, ...]]] = field(default_factory=dict)
     joined: dict[tuple[str, str], set[str]] = field(default_factory=dict)  # by "in", "of", ...
     findings: dict[str, Target] = field(default_factory=dict)
@@ -129,24 +129,36 @@ class Lexicon:
         """Return the reduced words of a phrase or clause without the small ones."""
         return [self.normal(word) for word in words if word not in SMALL and word != ";"]
 
-    def add(self, phrase: str, target: Target) -> None:
-        """Add one phrase."""
-        said = raw_words(flat_text(phrase))  # a phrase is one clause
-        order = tuple(dict.fromkeys(self.content(said)))
+    def add(self, phrases: Iterable[str], target: Target) -> None:
+        """Add the phrases that lead to a target."""
+        for phrase in phrases:
+            self._add(phrase, raw_words(flat_text(phrase)), target)  # a phrase is one clause
+
+    def _add(self, phrase: str, said: list[str], target: Target) -> None:
+        reduced = self.reduced  # most words were met before: thousands of phrases at every start
+        order = tuple(
+            dict.fromkeys(
+                [reduced.get(word) or self.normal(word) for word in said if word not in SMALL]
+            )
+        )
         words = tuple(sorted(order))
         if not words or words == (NO,):
             return
-        self.orders.setdefault(words, set()).add(order)
-        self.said.setdefault(words, []).append(phrase)
-        if any(pair in _SINGLE for pair in pairwise(said)):
+        key = max(words, key=len)
+        if words in self.said:
+            self.said[words].append(phrase)
+            self.orders[words].add(order)
+            targets = self.by_word[key][words]
+            if target not in targets:
+                targets.append(target)
+        else:
+            self.said[words] = [phrase]
+            self.orders[words] = {order}
+            self.by_word.setdefault(key, {})[words] = [target]
+        if not _ONE.isdisjoint(said) and any(pair in _SINGLE for pair in pairwise(said)):
             self.single.add(words)
         if len(order) == 2:
             self.joined.setdefault((order[0], order[1]), set()).update(PLACING.intersection(said))
-        key = max(words, key=len) if len(words) > 1 else words[0]
-        targets = self.by_word.setdefault(key, {}).setdefault(words, [])
-        if target not in targets:
-            targets.append(target)
-        self.phrases.setdefault(phrase.lower(), target)
 
     def supposes(self, words: tuple[str, ...]) -> bool:
         """Tell whether a phrase itself says "may" or "if"; looked into only where it was said."""
@@ -184,16 +196,14 @@ class Lexicon:
                 bool(finding.term) or finding.check.by in ("smell", "taste"),
             )
             lexicon.findings[key] = target
-            for phrase in (finding.label, key.replace("_", " "), finding.term, *finding.aliases):
-                lexicon.add(phrase, target)
-            lexicon.phrases.setdefault(key, target)
+            lexicon.add(
+                (finding.label, key.replace("_", " "), finding.term, *finding.aliases), target
+            )
         for key, sign in knowledge.signs.items():
             kind = sign.topic if sign.topic in ("aside", "another_batch") else "sign"
-            for phrase in (sign.label, *sign.aliases):
-                lexicon.add(phrase, Target(kind, key, sign.label))
+            lexicon.add((sign.label, *sign.aliases), Target(kind, key, sign.label))
         for key, context in knowledge.contexts.items():
-            for phrase in (context.label, *context.aliases):
-                lexicon.add(phrase, Target("context", key, context.label))
+            lexicon.add((context.label, *context.aliases), Target("context", key, context.label))
         return lexicon
 
     def nearest(self, text: str, count: int = 3) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from trubshoot.evidence.clauses import BACK, COUNTS, Clause, Word, parted, read_clauses
 from trubshoot.evidence.lexicon import NO, SMALL, UNITS, Lexicon, Target, stem, tokens
@@ -20,6 +20,7 @@ from trubshoot.evidence.model import NotUnderstood, Understood
 
 __all__ = ["NO", "Lexicon", "Target", "read_text", "resolve", "resolve_all", "stem", "tokens"]
 
+_KEPT = 256  # texts whose reading is kept
 _REACH = 3  # words between a negation and what it denies
 _SLACK = 3  # other words that may stand between the words of a phrase
 _FEW = 2  # so few words stand near each other by chance, and must keep the phrase's order ...
@@ -73,6 +74,7 @@ class _Kept:
         return self.clause[self.at[place]]
 
 
+@lru_cache(maxsize=_KEPT)  # the lines of a log are read again for every day that is asked about
 def read_text(
     lexicon: Lexicon, text: str, stage: str = "", sense: str = ""
 ) -> tuple[tuple[Target, str, str], ...]:
@@ -318,7 +320,7 @@ def understand(
     if not found and sense in _LEADS:
         found = read_text(lexicon, f"{_LEADS[sense]} {text}", stage)
     if not found:
-        return [], [NotUnderstood(text, lexicon.nearest(text), line)]
+        return [], [NotUnderstood(text, _nearest(lexicon, text), line)]
     flip = {"present": "absent", "absent": "present"}
     return [
         Understood(
@@ -326,6 +328,11 @@ def understand(
         )
         for target, spoken, state in found
     ], []
+
+
+@lru_cache(maxsize=_KEPT)
+def _nearest(lexicon: Lexicon, text: str) -> tuple[str, ...]:
+    return lexicon.nearest(text)
 
 
 @cache
@@ -357,6 +364,11 @@ def resolve_all(text: str | None, table: Mapping[str, object]) -> list[str]:
         (key, (key.replace("_", " "), *getattr(row, "aliases")))  # noqa: B009 - any table row
         for key, row in table.items()
     )
+    return list(_resolved(text, items))
+
+
+@lru_cache(maxsize=_KEPT)
+def _resolved(text: str, items: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[str, ...]:
     present = set(Lexicon().content(tokens(text)))
     found = [key for phrase, key in _phrases(items) if present.issuperset(phrase)]
-    return list(dict.fromkeys(found))
+    return tuple(dict.fromkeys(found))

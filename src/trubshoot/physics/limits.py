@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from trubshoot.errors import OutOfRangeError
@@ -24,6 +25,15 @@ def require(name: str, value: float, low: float, high: float, unit: str = "") ->
     if not low <= value <= high:  # false for NaN, so NaN is refused too
         raise OutOfRangeError(name, value, low, high, unit)
     return value
+
+
+def require_each(
+    name: str, values: Iterable[float], low: float, high: float, unit: str = ""
+) -> None:
+    """Raise OutOfRangeError for the first value that does not lie from low to high."""
+    for value in values:
+        if not low <= value <= high:
+            raise OutOfRangeError(name, value, low, high, unit)
 
 
 def require_all(name: str, values: Any, low: float, high: float, unit: str = "") -> Array:
