@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources.abc import Traversable
@@ -25,6 +26,9 @@ from trubshoot.knowledge_base.files import knowledge_folder, yaml_files
 from trubshoot.yaml_lines import Document, read_yaml
 
 T = TypeVar("T")
+
+# what only proves the entries: half of all that is read, and no answer to a brewer needs it
+_PROOF = {"causes": "examples", "findings": "examples", "rules": "tests"}
 
 # folder -> type of one file in it; file stem = id
 _FOLDERS: dict[str, type[schema.Entry]] = {
@@ -110,15 +114,17 @@ class Raw:
 
 
 def load_knowledge(named: str | Path | None = None) -> KnowledgeBase:
-    """Return the knowledge base; a folder already read with the same content comes from a cache.
+    """Return the knowledge base for work; the same files read again come from a cache.
+
+    The examples and tests beside the entries are left out: `read_all` gives them.
 
     Raises: KnowledgeError listing every problem with file, line and mend.
     """
     folder = knowledge_folder(named)
     contents = _contents(folder)
     digest = _digest(contents)
-    plain = parsed_cache.read(digest)
-    if plain is None:
+    kept = parsed_cache.read(digest)
+    if kept is None:
         plain, raw, problems = parse(contents)
         knowledge = None
         if not problems:
@@ -129,9 +135,12 @@ def load_knowledge(named: str | Path | None = None) -> KnowledgeBase:
             problems = check_to_load(knowledge, raw)
         if problems:
             raise KnowledgeError(problems)
+        for table, proof in _PROOF.items():
+            plain[table] = {key: {**row, proof: []} for key, row in plain[table].items()}
         parsed_cache.write(digest, plain)
+        knowledge, problems = build(plain, digest, raw)
     else:
-        knowledge, problems = build(plain, digest)
+        knowledge, problems = build(kept, digest)
     if knowledge is None:
         raise KnowledgeError(problems)
     return knowledge
@@ -243,14 +252,25 @@ def _adapter(entry: type[schema.Entry]) -> TypeAdapter[Any]:
 
 
 def build(
-    plain: dict[str, Any], digest: str, raw: Raw | None = None
+    plain: Mapping[str, Any], digest: str, raw: Raw | None = None
 ) -> tuple[KnowledgeBase | None, list[Problem]]:
-    """Return the typed knowledge base, or the problems that keep it from being built."""
+    """Return the typed knowledge base, or the problems that keep it from being built.
+
+    Args:
+        plain: the tables, as plain data or as JSON text.
+        digest: hash over all files.
+        raw: the files with their lines, to name them in problems.
+    """
     problems: list[Problem] = []
     typed: dict[str, Any] = {}
     for name, entry in {**_FOLDERS, **_TABLES, "steps": schema.Step}.items():
         try:
-            typed[name] = _adapter(entry).validate_python(plain[name])
+            rows, adapter = plain[name], _adapter(entry)
+            typed[name] = (
+                adapter.validate_json(rows)
+                if isinstance(rows, bytes)
+                else adapter.validate_python(rows)
+            )
         except ValidationError as error:
             problems.extend(_problems(error, name, raw))
     if problems:

@@ -148,7 +148,13 @@ class Kitchen:
             return found
 
         def make() -> Overview:
-            now = self.clock()
+            known: Known = self._keep(
+                ("batch", file.name, digest(file.raw)), FRESH, lambda: self._known(file)
+            )
+            if known.batch is not None and known.diagnosis is not None:
+                seen = overview(self.work, known.batch, known.asked_at, diagnosis=known.diagnosis)
+                return seen
+            now = self.clock()  # whoever asks is told what is wrong
             return overview(self.work, read_batch(file.raw, now, file.name), now)
 
         return await self.think(lambda: self._keep(key, FRESH_IN_LIST, make))
