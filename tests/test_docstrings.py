@@ -28,7 +28,7 @@ REFERENCE = re.compile(r"\b(?:References|Source): ")
 INHERITED = re.compile(r"\b(?:[Aa]s|see|of|Return)\s+([a-z0-9]+_[a-z0-9_]+)\b")
 # the way out of a command with its exit code, which docs/reference/commands.md lists
 NOT_AN_ERROR = {"typer.Exit"}
-NO_FORMULA = "physics/limits.py"  # it only refuses what lies outside a range
+NO_FORMULA = "physics/limits.py"  # it only refuses what lies outside a range, in any unit
 
 
 @dataclass(frozen=True)
@@ -134,6 +134,7 @@ def without_unit(found: dict[str, Public]) -> list[str]:
         place
         for place, one in found.items()
         if one.numbers
+        and not place.startswith(NO_FORMULA)
         and not UNIT.search(" ".join((one.name, *one.numbers)).replace("_", " _"))
         and not UNIT.search(one.said)
     ]
