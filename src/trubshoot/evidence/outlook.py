@@ -8,16 +8,17 @@ from trubshoot.batch.model import Bottling
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.gravity import scale_doubt_points
-from trubshoot.evidence.model import BottleBasis, BottleOutlook, PressureAt, Reading
+from trubshoot.evidence.model import FAR_TOO_MUCH, BottleBasis, BottleOutlook, PressureAt, Reading
 from trubshoot.evidence.sugar_dose import Dose, dose_of, target_vols, volume_of
 from trubshoot.knowledge_base.tables import Bottle
 from trubshoot.physics import bottle, carbonation, kinetics
 from trubshoot.physics.gas import PointsLeft, vols_quantiles
+from trubshoot.sentences import worded
 
 REFERENCE_C = 20.0
 _LOW_C, _HIGH_C = -1.5, 35.0  # range of the formula for what beer holds
 _HOT_FACTOR_FROM_C = 35.0
-_MOST_SUGAR_VOLS = 20.0  # range of the formulas; read it as "far too much"
+_MOST_SUGAR_VOLS = 20.0  # range of the formulas; read it as FAR_TOO_MUCH
 
 
 def outlook(
@@ -45,11 +46,11 @@ def outlook(
     bench.number("sugar_g_per_l", dose.sucrose_g_per_l)
     bench.number("co2_from_sugar_vols", dose.vols)
     if dose.vols_high > _MOST_SUGAR_VOLS:
-        bench.lacks("a believable amount of bottling sugar", "far too much")
+        bench.lacks("a believable amount of bottling sugar", FAR_TOO_MUCH)
     try:
         expected, upper = total_vols(basis, dose.vols, dose.vols_high, dose.share_sigma)
     except OutOfRangeError as error:
-        bench.lacks(f"numbers for which the gas can be worked out ({error})", "far too much")
+        bench.lacks(f"numbers for which the gas can be worked out ({error})", FAR_TOO_MUCH)
         return
     bench.number("co2_expected_vols", expected)
     bench.number("co2_upper_vols", upper)
@@ -241,7 +242,8 @@ def _pressure(
     """Set the two tests: middle gas at 20 C against the rating, upper gas hot against danger."""
     if basis.hottest_c > bottle.TEMP_HIGH_C:
         bench.lacks(
-            f"a storage below {bottle.TEMP_HIGH_C:.0f} C: no formula holds above it", "far too hot"
+            worded(f"a storage below {bottle.TEMP_HIGH_C:.0f} C: no formula holds above it"),
+            "far too hot",
         )
     hot = min(max(basis.hottest_c, 0.0), bottle.TEMP_HIGH_C)
     usual = bench.constant("headspace_share")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from trubshoot.batch.model import Bottling, Sugar
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
+from trubshoot.evidence.model import FAR_TOO_MUCH
 from trubshoot.evidence.words import resolve, tokens
 from trubshoot.knowledge_base.tables import Sugar as SugarRow
 from trubshoot.physics.gas import worst_of
@@ -128,7 +129,7 @@ def _one_sugar(
             mass_g / litres * row.yield_central / table["sucrose"].yield_central,
         )
     except OutOfRangeError as error:
-        bench.lacks(f"a believable amount of bottling sugar ({error})", "far too much")
+        bench.lacks(f"a believable amount of bottling sugar ({error})", FAR_TOO_MUCH)
         return None
 
 

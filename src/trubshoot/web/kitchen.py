@@ -29,6 +29,7 @@ from trubshoot.errors import BatchError, Problem
 from trubshoot.learning.browse import Library
 from trubshoot.learning.drill_draw import Bench
 from trubshoot.safety import HazardBlock
+from trubshoot.units import UnitSystem
 from trubshoot.web.cellar import BatchFile
 from trubshoot.web.log_rows import LogRow, log_rows
 
@@ -55,6 +56,11 @@ class Known:
     hazards: tuple[HazardBlock, ...]
     problems: tuple[Problem, ...]
     fault: str  # trubshoot's own failure, in one line
+
+    @property
+    def units(self) -> UnitSystem:
+        """Return the units of the file; metric where it cannot be read."""
+        return "metric" if self.batch is None else self.batch.units
 
 
 class Kitchen:
