@@ -218,7 +218,8 @@ def test_own_confirmation_is_no_evidence(tmp_path: Path, diagnostician: Diagnost
 
 def test_same_hazard_stands_once(tmp_path: Path, diagnostician: Diagnostician) -> None:
     """Two batches with the same block share it, and both are named; the gravest comes first."""
-    gushers = (EXAMPLES / "bottled_too_early.yaml").read_text("utf-8")
+    early = (EXAMPLES / "bottled_too_early.yaml").read_text("utf-8")
+    gushers = early + "  - {at: 2026-04-05, saw: a bottle burst}\n"
     texts = {
         "a.yaml": gushers,
         "b.yaml": gushers.replace("No. 4", "No. 9"),

@@ -187,7 +187,7 @@ def test_hazards_of_the_real_batch_come_first(capsys: pytest.CaptureFixture[str]
     """Whatever is changed, the block of the batch as it is opens the page, and the code is 3."""
     done = run(capsys, "whatif", EARLY, "--at", "2026-04-05", "--change", "waited until day 21")
     assert done.code == 3
-    assert done.out.startswith("DANGER: Bottles of this batch may burst.")
+    assert done.out.startswith("WARNING: Bottles of this batch may burst.")
     block = done.out.split("Lantern Street", 1)[0]
     assert "%" not in block
 
@@ -232,4 +232,4 @@ def test_a_batch_without_hazard_ends_with_zero(capsys: pytest.CaptureFixture[str
     )  # fmt: skip
     assert done.code == 0
     assert "WARNING" in done.out or "DANGER" in done.out
-    assert ask("sugar 9 oz").level == Level.DANGER
+    assert ask("sugar 9 oz").level == Level.WARNING

@@ -170,12 +170,22 @@ def points_left(
     return PointsLeft(mean, sigma, tail + creep, bench.constant("stall_share_on_plateau"))
 
 
+def _as_opened(bench: Bench, left: PointsLeft) -> PointsLeft:
+    """Return what fermented in the bottles: no less than an opened one shows, once it is clear."""
+    fallen = bench.get("opened_bottle_fall_points")
+    if fallen is None or fallen < bench.constant("opened_bottle_fall_points"):
+        return left
+    return PointsLeft(max(left.mean, fallen), left.sigma)
+
+
 def _left_by_plateau(bench: Bench) -> float | None:
     """Return the most points still to fall behind a steady, warm plateau; None without one."""
     span, bound = bench.get("days_unchanged"), bench.get("slope_bound_points_per_day")
-    blocked = ("yeast_is_diastatic", "enzyme_added", "cold_crashed")
+    blocked = ("enzyme_added", "cold_crashed")
     if span is None or bound is None or span < 3 or any(bench.is_set(name) for name in blocked):
         return None
+    if bench.facts.get("yeast_is_diastatic") != "absent":
+        return None  # a yeast that may ferment dextrins stands still for weeks, and goes on
     if not bench.is_set("plateau_in_window"):
         return None
     warmest = bench.get("plateau_temp_max_c")
@@ -213,6 +223,8 @@ def _basis(
     left_most = points_left(bench, before, creep if maybe else 0.0, doubt)
     if left is None or left_most is None:
         return None
+    if not planned:
+        left, left_most = _as_opened(bench, left), _as_opened(bench, left_most)
     residual, residual_most = _residual(bench)
     headspace = bench.get("bottle_headspace_percent")
     own_size = entry.bottles.size_ml if entry is not None else None

@@ -29,7 +29,7 @@ STAND_INS = {
 # Lists that the bottling commands print, and the numbers of a batch that their lines may name.
 NEEDED_LISTS = (
     *("bottling", "go_limits", "opened_bottle", "leave_closed", "bottle_classes"),
-    *("brew_day", "brew_day_cautions"),
+    *("brew_day", "brew_day_cautions", "handling_reasons"),
 )
 LIST_NUMBERS = (
     *("bottles", "rating", "sugar", "volume", "storage_below", "headspace", "gravity_at_bottling"),

@@ -372,6 +372,7 @@ class Hold(Entry):
 ListTag = Literal[
     "clean", "sanitize", "oxygen", "fill", "sugar", "test_bottle", "store", "look",
     "water", "heat", "chill", "pitch", "ferment", "bottle", "caution",
+    "people", "leave", "cool", "protect", "handle", "dispose",
 ]
 # fmt: on
 

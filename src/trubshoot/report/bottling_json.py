@@ -46,6 +46,7 @@ def bottles_json(report: BottlingReport, units: UnitSystem) -> dict[str, Any]:
     """Return what is known of filled bottles; hazards are the first key after the format."""
     return {
         **_head(report),
+        "handling_reasons": [item.do for item in report.reasons],
         "days_since_bottling": report.evidence.facts.get("days_since_bottling"),
         "numbers": _numbers(report),
         "course": None if report.course is None else _course(report.course),
