@@ -17,6 +17,13 @@ _END = re.compile(
     r"\b(?:but|however|though|although|except(?! for)|whereas)\b"
 )
 _DIGIT = re.compile(r"\d")
+# "I warmed it, but nothing changed": what came of one's own deed belongs to the words that name it
+_OUTCOME = re.compile(
+    r"\b((?:i|we)\b[^;.!?\n]{1,80}?)(?:,(?: (?:but|and|yet))?| (?:but|however|though|although))"
+    r"(?= (?:still |yet )?(?:there (?:is|was) )?"
+    r"(?:nothing (?:has )?(?:changed|happened|moved)\b|no (?:change|difference|effect)\b|"
+    r"(?:it|this|that) (?:has |had )?(?:made|brought|makes|did) (?:no|nothing)\b))"
+)
 _TEMPERATURE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:\u00b0|degrees?|deg\.?)?\s*([cf])\b")
 _SPACE = r"\s+"
 
@@ -130,6 +137,7 @@ class Clause:
 def flat_text(text: str) -> str:
     """Return a text in lower case, with degrees drawn together and plain apostrophes."""
     plain = text.lower().replace("\u2019", "'").replace("nothing but ", "only ")
+    plain = _OUTCOME.sub(r"\1 and", plain)
     return _TEMPERATURE.sub(r"\1\2", plain) if _DIGIT.search(plain) else plain
 
 
