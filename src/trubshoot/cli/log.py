@@ -15,6 +15,7 @@ from trubshoot.cli.session import console, diagnostician, moment, unit_system
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import Level
+from trubshoot.sentences import in_units
 
 if TYPE_CHECKING:
     from trubshoot.batch import Batch
@@ -213,7 +214,8 @@ def _changes(path: Path, written: Written, asked: datetime, units: str | None, t
     from trubshoot.report.terminal import Page, print_hazards
     from trubshoot.report.wording import date_text
 
-    told = after_log(diagnostician(), written, asked, unit_system(units, written.after.units))
+    system = unit_system(units, written.after.units)
+    told = in_units(after_log(diagnostician(), written, asked, system), system)
     shown = console()
     with shown.capture() as captured:
         page = Page(shown)

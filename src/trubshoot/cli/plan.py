@@ -11,6 +11,7 @@ from trubshoot.cli.session import console, diagnostician, moment, unit_system
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import Level
+from trubshoot.sentences import in_units
 
 _FORMS = ("text", "markdown", "json")
 
@@ -43,8 +44,8 @@ def _plan(path: Path, card: bool, form: str, at: str | None, units: str | None) 
         return unreadable(path, [], error, now, "json" if form == "json" else "text")
     pitched = batch.timeline(now)
     brew_day = pitched.zero_at if pitched.pitched and pitched.zero_at is not None else now
-    plan = brew_plan(diagnostician(), Draft.of_file(path), now, brew_day)
     shown_units = unit_system(units, batch.units)
+    plan = in_units(brew_plan(diagnostician(), Draft.of_file(path), now, brew_day), shown_units)
     if form == "json":
         text = to_text(plan_json(plan, shown_units))
     elif form == "markdown":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable
 from datetime import datetime
 from functools import cache
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from trubshoot.diagnosis import Diagnostician
+    from trubshoot.report.terminal import Page
     from trubshoot.units import UnitSystem
 
 MAX_WIDTH = 100  # longer lines are hard to read
@@ -26,6 +28,16 @@ def diagnostician() -> Diagnostician:
     from trubshoot.knowledge_base import load_knowledge
 
     return Diagnostician(load_knowledge())
+
+
+def page_text(write: Callable[[Page], None]) -> str:
+    """Return what is written on a page for the terminal, as text."""
+    from trubshoot.report.terminal import Page
+
+    shown = console()
+    with shown.capture() as captured:
+        write(Page(shown))
+    return captured.get()
 
 
 def checked_form(text: str) -> str:

@@ -53,7 +53,12 @@ class Overview:
 
 
 def overview(
-    work: Diagnostician, batch: Batch, now: datetime, words: Sequence[tuple[str, str]] = ()
+    work: Diagnostician,
+    batch: Batch,
+    now: datetime,
+    words: Sequence[tuple[str, str]] = (),
+    *,
+    diagnosis: Diagnosis | None = None,
 ) -> Overview:
     """Return everything about a batch that a page shows.
 
@@ -62,8 +67,10 @@ def overview(
         batch: the batch as logged.
         now: the moment of asking.
         words: (sense, text) pairs said beside the log.
+        diagnosis: of this batch at this moment with these words, if it is made already.
     """
-    diagnosis = work.diagnose(batch, now, words)
+    if diagnosis is None:
+        diagnosis = work.diagnose(batch, now, words)
     knowledge = work.knowledge
     timeline = batch.timeline(now)
     look = diagnosis.evidence.outlook

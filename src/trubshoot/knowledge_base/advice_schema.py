@@ -8,6 +8,8 @@ from pydantic import model_validator
 from trubshoot.knowledge_base.entry import Entry
 
 Place = Literal["brewing", "fermenting", "bottled", "serving", "any"]
+# how somebody finds out whether a finding is so
+Effort = Literal["ask", "look", "smell", "taste", "measure", "open_bottle", "wait"]
 Action = Literal[
     "wait",
     "warm",
@@ -59,6 +61,7 @@ class ForbiddenActions(Entry):
     """Kinds of action that a hazard leaves no room for."""
 
     actions: tuple[Action, ...]
+    checks: tuple[Effort, ...] = ()
     when: str
     sources: tuple[str, ...]
     basis: str

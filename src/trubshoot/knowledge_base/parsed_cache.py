@@ -2,7 +2,8 @@
 
 It can never be stale: the key covers every byte of every file and the program's version, and the
 content carries its own hash. It holds plain JSON, is written atomically, and when it cannot be
-read or written the files are simply parsed again.
+read or written the files are simply parsed again. Each table stands on a line of its own, so that
+it can be checked straight from its text.
 """
 
 from __future__ import annotations
@@ -33,8 +34,8 @@ def cache_folder() -> Path | None:
     return home / ("Library/Caches" if sys.platform == "darwin" else ".cache") / "trubshoot"
 
 
-def read(digest: str) -> dict[str, Any] | None:
-    """Return the plain data kept for these contents, or None."""
+def read(digest: str) -> dict[str, bytes] | None:
+    """Return the tables kept for these contents, each as the JSON that was kept, or None."""
     folder = cache_folder()
     if folder is None:
         return None
@@ -42,18 +43,25 @@ def read(digest: str) -> dict[str, Any] | None:
         head, _, body = (folder / f"knowledge-{digest[:32]}.json").read_bytes().partition(b"\n")
         if head.decode("ascii") != hashlib.sha256(digest.encode() + body).hexdigest():
             return None
-        plain = json.loads(body)
+        tables = {}
+        for line in body.splitlines()[1:-1]:  # without the braces
+            name, _, rows = line.partition(b":")
+            tables[str(json.loads(name))] = rows.removesuffix(b",")
     except (OSError, ValueError):
         return None
-    return plain if isinstance(plain, dict) else None
+    return tables or None
 
 
 def write(digest: str, plain: dict[str, Any]) -> None:
-    """Keep the plain data for these contents; older ones are removed."""
+    """Keep the plain tables for these contents; older ones are removed."""
     folder = cache_folder()
     if folder is None:
         return
-    body = json.dumps(plain, ensure_ascii=False, separators=(",", ":")).encode("utf-8")
+    lines = [
+        f"{json.dumps(name)}:{json.dumps(rows, ensure_ascii=False, separators=(',', ':'))}"
+        for name, rows in plain.items()
+    ]
+    body = ("{\n" + ",\n".join(lines) + "\n}").encode("utf-8")
     head = hashlib.sha256(digest.encode() + body).hexdigest().encode("ascii")
     name = f"knowledge-{digest[:32]}.json"
     with suppress(OSError):

@@ -33,7 +33,10 @@ _UNDONE = frozenset(VERBS) - {"bottled", "stored", "opened bottle", "chilled bot
 _AT_PITCHING = frozenset(
     ("steeped", "mashed", "boiled", "added extract", "chilled", "topped up", "aerated")
 ) | frozenset(("rehydrated", "pitched", "cleaned", "sanitized", "burned with"))
-_NOT = re.compile(r"(?:not|without|no)\s*(?::\s*|\s+)(.+)", re.IGNORECASE | re.DOTALL)
+_NOT = re.compile(
+    r"(?:not|without|no|never|did not|didn['\u2019]?t)\s*(?::\s*|\s+)(.+)",
+    re.IGNORECASE | re.DOTALL,
+)
 _WAITED = re.compile(r"(?:waited|wait)\b(.*)", re.IGNORECASE | re.DOTALL)
 _LONGER = re.compile(
     r"\s*(?P<number>[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>days?|weeks?)\s*(?:longer|more)\s*", re.I
@@ -116,11 +119,16 @@ def _make(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> No
     if named is not None and words.known_path(named[0]):
         set_key(doing, *named)
         return
+    text = words.counted(text)
+    aged = words.yeast_age(text)
+    if aged:
+        set_key(doing, "yeast.age", aged)
+        return
     waited = _WAITED.fullmatch(text)
     if waited is not None:
         _wait(doing, waited[1])
         return
-    text = re.sub(r"^fermented\s+(?:at\s+)?(?=[0-9])", "beer ", text, flags=re.IGNORECASE)
+    text = words.fermented_at(text)
     rest, when = words.take_when(text)
     first, _, value = rest.partition(" ")
     first = first.lower().rstrip(":=")
@@ -286,19 +294,24 @@ def _take_out(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -
     if not name and words.known_path(rest.lower()):
         set_key(doing, rest.lower(), "")
         return
-    if not name:
+    # "not sanitized": what was left undone is a circumstance of its own, not merely not logged
+    undone = f"not {rest}" if is_circumstance(f"not {rest}") else ""
+    if not name and not undone:
         _not_circumstance(doing, rest, is_circumstance)
         return
-    chosen = draft.find(name)
+    chosen = draft.find(name) if name else []
     if when:
         day = _day(draft, when)
         chosen = [item for item in draft.on_day(day) if item.verb == name]
     doing.course = doing.course or name in _COURSE_VERBS
-    doing.removed = doing.removed or name not in _UNDONE
+    doing.removed = doing.removed or bool(name and name not in _UNDONE)
     for item in chosen:
         draft.log.remove(item)
         doing.did.append(f"{name} taken out{line_text(item.line)}")
-    if not chosen:
+    if undone and not when:
+        doing.draft.head["circumstances"] = [*listed(doing, "circumstances"), undone]
+        doing.did.append(f"circumstance added: {undone}")
+    elif not chosen:
         doing.did.append(f"no {name} is logged")
 
 

@@ -154,6 +154,7 @@ def _faults(
         if work.knowledge.changes[key].action not in banned
     }
     least = work.knowledge.constant("plan_least_fall_share")
+    better = work.knowledge.constant("plan_better_by")
     found = []
     for place, name in enumerate(names):
         before = float(made[order[place]])
@@ -166,7 +167,7 @@ def _faults(
         best = min(proposals, key=lambda item: item.after, default=None)
         if best is not None and cheapest is not None:
             saved, most = before - cheapest.after, before - best.after
-            best = best if best.id != cheapest.id and most >= 1.25 * saved else None
+            best = best if best.id != cheapest.id and most >= better * saved else None
         label = work.knowledge.findings[name].label
         found.append(
             PlannedFault(name, label, before, _made_by(work, shown, order[place]), cheapest, best)

@@ -28,12 +28,18 @@ def print_bottles(
     days = report.evidence.facts.get("days_since_bottling")
     since = f", {days:.0f} days after bottling" if isinstance(days, float) else ""
     page.line(f"Asked {wording.date_text(report.asked_at)}{since}.")
+    if report.reasons:
+        page.head("Why the steps above stand in this order")
+        for item in report.reasons:
+            page.item("-", item.do)
     look = report.evidence.outlook
     page.head("Gas and pressure, as bottled")
     if look is None:
         page.line(parts.NO_ESTIMATE)
     else:
         print_outlook(page, report, look, units)
+        if parts.seen_signs(report):
+            page.line(parts.seen_signs(report))
     _course(page, report, units)
     _opened(page, report, units)
     print_assumed(page, report, units)

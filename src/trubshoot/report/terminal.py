@@ -52,12 +52,14 @@ class Page:
         content = Text(printable(text)) if isinstance(text, str) else text
         if printable(content.plain) != content.plain:
             content = Text(printable(content.plain), style="bold")  # its parts no longer fit
+        lines = []
         for number, line in enumerate(content.wrap(self.console, width)):
             line.rstrip()
             lead = mark if number == 0 else " " * len(mark)
             shown = Text(" " * indent + lead).append_text(line)
             shown.rstrip()
-            self.console.print(shown, soft_wrap=True)
+            lines.append(shown)
+        self.console.print(Text("\n").join(lines), soft_wrap=True)  # each call costs as much again
 
 
 def print_hazards(

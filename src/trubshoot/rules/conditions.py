@@ -242,16 +242,18 @@ def stratify(rules: Iterable[Rule]) -> dict[str, int]:
     for rule in rules:
         makers.setdefault(rule.conclusion, []).append(rule)
     level = {rule.id: 0 for rule in rules}
+    after: dict[str, list[tuple[str, int]]] = {}  # most rules read only what was logged
+    for rule in rules:
+        needed = [(maker.id, 0) for name in rule.reads for maker in makers.get(name, ())]
+        needed += [(maker.id, 1) for test in rule.negated for maker in makers.get(test.fact, ())]
+        if needed:
+            after[rule.id] = needed
     for _ in range(len(rules) + 1):
         changed = False
-        for rule in rules:
-            needed = [level[maker.id] for name in rule.reads for maker in makers.get(name, [])]
-            needed += [
-                level[maker.id] + 1 for test in rule.negated for maker in makers.get(test.fact, [])
-            ]
-            lowest = max(needed, default=0)
-            if lowest > level[rule.id]:
-                level[rule.id] = lowest
+        for rule_id, needed in after.items():
+            lowest = max(level[maker] + steps for maker, steps in needed)
+            if lowest > level[rule_id]:
+                level[rule_id] = lowest
                 changed = True
         if not changed:
             return level

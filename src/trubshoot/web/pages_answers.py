@@ -18,6 +18,7 @@ from trubshoot.report import bottling_words as words
 from trubshoot.report.page import figures, fragments
 from trubshoot.report.page.figure import Table
 from trubshoot.report.page.templating import piece
+from trubshoot.sentences import in_units
 from trubshoot.units import UnitSystem
 from trubshoot.web.cellar import BatchFile
 from trubshoot.web.site import batch_file, missing, page, see, site_of
@@ -45,6 +46,7 @@ async def whole(request: Request) -> Response:
     except BatchError:
         return see(_address(file))  # whose page says what is wrong with it
     units = site.units_of(view.batch.units)
+    view = in_units(view, units)
     values = {
         **_about(file, view.batch.name),
         "title": f"{view.batch.name}: causes and figures",
@@ -100,9 +102,10 @@ async def bottling(request: Request) -> Response:
         values |= {"verdict": ("HOLD", HOLD_LINE.removeprefix("HOLD")), "complaints": [what]}
         values |= {"title": "HOLD", "hazards": failure_blocks(what), "report": None, "go": False}
         return page(request, "bottling.html", values, 500)
+    units = site.units_of(known.units)
+    report = in_units(report, units)
     if report.verdict is None:
         return see(f"{_address(file)}/bottles")
-    units = site.units_of(known.batch.units if known.batch is not None else "metric")
     line = words.verdict_line(report)
     values |= {
         "verdict": (report.verdict.word, line.removeprefix(report.verdict.word)),
@@ -170,6 +173,7 @@ async def bottles(request: Request) -> Response:
         values |= {"hazards": failure_blocks(what), "sections": [("What failed", _bullets([what]))]}
         return page(request, "sections.html", values, 500)
     units = site.units_of(known.batch.units)
+    report = in_units(report, units)
     look, rows = report.evidence.outlook, parts.course_rows(report, units)
     gas = _bullets([parts.NO_ESTIMATE])
     if look is not None:

@@ -24,6 +24,7 @@ from trubshoot.diagnosis.what_changed import leading_cause
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.report import wording
 from trubshoot.safety import HazardBlock, Level
+from trubshoot.sentences import in_units
 from trubshoot.units import format_temp
 from trubshoot.web import log_forms
 from trubshoot.web.guard import Form
@@ -125,6 +126,7 @@ def _batch_page(
     complaints: Sequence[str] = (),
     hazards: Sequence[HazardBlock] = (),
 ) -> Response:
+    known = in_units(known, site_of(request).units_of(known.units))
     rows = known.rows
     filled = request.state.form if complaints else Form()
     values: dict[str, Any] = {
@@ -287,6 +289,7 @@ async def _form_page(
     verb = values.get("verb", "")
     if verb and verb not in VERBS:
         return missing(request, "There is no such deed.")
+    known = in_units(known, site_of(request).units_of(known.units))
     shown = {
         **_about(request, known),
         "hazards": _joined(hazards, known.hazards),
@@ -355,7 +358,7 @@ async def _told(request: Request, written: Written, asked: datetime, title: str)
     lines = tuple(line.removeprefix("- ").strip("{}") for line in written.lines)
     try:
         after = await site.kitchen.think(
-            lambda: after_log(site.kitchen.work, written, asked, units)
+            lambda: in_units(after_log(site.kitchen.work, written, asked, units), units)
         )
     except Exception as error:  # noqa: BLE001 - the line is written; the page shows the hazard block
         blocks = failure_blocks(f"{type(error).__name__}: {error}")

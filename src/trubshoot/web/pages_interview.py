@@ -17,6 +17,7 @@ from trubshoot.interview import Interview, Prompt, State
 from trubshoot.interview.sheet import beyond_the_log
 from trubshoot.interview.told import told
 from trubshoot.report import wording
+from trubshoot.sentences import in_units
 from trubshoot.units import UnitSystem
 from trubshoot.web.guard import Form
 from trubshoot.web.memory import Talk
@@ -192,6 +193,8 @@ async def _shown(request: Request, talk: Talk, complaints: list[str] | None = No
         return prompt, overview(interview.work, batch, interview.now)
 
     prompt, view = await site.kitchen.think(look)
+    units = site.units_of(talk.interview.units_of(state))
+    prompt, view = in_units(prompt, units), in_units(view, units)
     values: dict[str, Any] = {
         "title": "Ask",
         "talk": talk,

@@ -315,7 +315,7 @@ def test_text_of_an_unreadable_file_stays_text() -> None:
     root = parsed(failure_html(EVIL, [block], [EVIL]))
     own_parts(root)
     assert root.all("h1")[0].classes == ["hidden"]
-    assert root.all("h2")[0].text.startswith("DANGER")
+    assert root.all("h2")[0].text.startswith("WARNING")
     assert EVIL in root.text
 
 
