@@ -29,7 +29,18 @@ from trubshoot.web import log_forms
 from trubshoot.web.guard import Form
 from trubshoot.web.kitchen import FRESH_IN_LIST, Known, digest
 from trubshoot.web.memory import Told
-from trubshoot.web.site import batch_file, form_of, missing, page, see, session_of, site_of
+from trubshoot.web.site import (
+    about,
+    batch_file,
+    form_of,
+    mark_of,
+    missing,
+    page,
+    problem_lines,
+    see,
+    session_of,
+    site_of,
+)
 from trubshoot.web.words import (
     CHOICES,
     DEEDS,
@@ -140,6 +151,7 @@ def _batch_page(
         "fault": known.fault,
         "writable": known.batch is not None,
         "facts": _facts(request, known),
+        "pitched": known.batch is not None and known.batch.timeline(known.asked_at).pitched,
         "steps": [_step(step, known.asked_at) for step in known.next_steps],
         "leading": _leading(known.diagnosis),
         "log": rows[::-1][:SHOWN_LINES],
@@ -171,9 +183,8 @@ def _about(request: Request, known: Known) -> dict[str, Any]:
     last = batch.log[-1].day if batch is not None and days else None
     return {
         "title": name,
-        "name": name,
+        **about(known.file, name),
         "file": known.file.name,
-        "address": f"/batch/{quote(known.file.name, safe='')}",
         "degree": "°F" if batch is not None and batch.units == "us" else "°C",
         "by_days": days,
         "day": "" if last is None else f"{last:g}",
@@ -315,15 +326,10 @@ async def _log(request: Request, read: Any) -> Response:
         return await _told(request, written, asked, "Logged")
 
     try:
-        mark = await site.once.do(_mark(request), run)
+        mark = await site.once.do(mark_of(request), run)
     except (BatchError, UnitError) as error:
         return await _refused(request, error)
     return see(f"/batch/{quote(file.name, safe='')}?told={mark}")
-
-
-def _mark(request: Request) -> str:
-    once = form_of(request).get("once")
-    return f"{session_of(request).id}:{request.url.path}:{once}" if once else ""
 
 
 async def undo(request: Request) -> Response:
@@ -342,7 +348,7 @@ async def undo(request: Request) -> Response:
         return await _told(request, written, now, "Taken back")
 
     try:
-        mark = await site.once.do(_mark(request), run)
+        mark = await site.once.do(mark_of(request), run)
     except BatchError as error:
         return await _refused(request, error)
     return see(f"/batch/{quote(file.name, safe='')}?told={mark}")
@@ -372,9 +378,7 @@ async def _told(request: Request, written: Written, asked: datetime, title: str)
 async def _refused(request: Request, error: BatchError | UnitError) -> Response:
     """Say why a form was not taken; a hazard that its words name comes before that."""
     site, form = site_of(request), form_of(request)
-    lines = [str(error)]
-    if isinstance(error, BatchError):
-        lines = [f"{item.message} {item.mend}".strip() for item in error.problems]
+    lines = problem_lines(error)
     said = log_forms.said(form)
     blocks: tuple[HazardBlock, ...] = ()
     if said:
