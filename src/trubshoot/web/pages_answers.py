@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import quote
 
 from markupsafe import Markup
 from starlette.requests import Request
@@ -18,10 +17,10 @@ from trubshoot.report import bottling_words as words
 from trubshoot.report.page import figures, fragments
 from trubshoot.report.page.figure import Table
 from trubshoot.report.page.templating import piece
+from trubshoot.report.whatif_terminal import engine_fault_lines
 from trubshoot.sentences import in_units
 from trubshoot.units import UnitSystem
-from trubshoot.web.cellar import BatchFile
-from trubshoot.web.site import batch_file, missing, page, see, site_of
+from trubshoot.web.site import about, batch_file, missing, page, problem_lines, see, site_of
 
 # the plan that a form may change for this once: (name, words, example)
 PLAN = (
@@ -44,11 +43,11 @@ async def whole(request: Request) -> Response:
     try:
         view = await site.kitchen.overview(file)
     except BatchError:
-        return see(_address(file))  # whose page says what is wrong with it
+        return see(about(file)["address"])  # whose page says what is wrong with it
     units = site.units_of(view.batch.units)
     view = in_units(view, units)
     values = {
-        **_about(file, view.batch.name),
+        **about(file, view.batch.name),
         "title": f"{view.batch.name}: causes and figures",
         "hazards": view.diagnosis.hazards,
         "sections": sections(view, units),
@@ -85,16 +84,18 @@ async def bottling(request: Request) -> Response:
         for name, _, _ in PLAN
         if (value := request.query_params.get(name, "").strip())
     }
-    values: dict[str, Any] = {**_about(file, file.name), "plan": PLAN, "given": given}
+    values: dict[str, Any] = {**about(file, file.name), "plan": PLAN, "given": given}
     known = await site.kitchen.known(file)
     if known.batch is not None:
-        values |= _about(file, known.batch.name)
+        values |= about(file, known.batch.name)
     values["complaints"] = []
     try:
         report = await site.kitchen.bottling(file, given)
     except BatchError as error:
-        lines = [f"{item.message} {item.mend}".strip() for item in error.problems]
-        values |= {"verdict": ("HOLD", HOLD_LINE.removeprefix("HOLD")), "complaints": lines}
+        values |= {
+            "verdict": ("HOLD", HOLD_LINE.removeprefix("HOLD")),
+            "complaints": problem_lines(error),
+        }
         values |= {"title": "HOLD", "hazards": known.hazards, "report": None, "go": False}
         return page(request, "bottling.html", values, 422)
     except Exception as error:  # noqa: BLE001 - any fault at all must end in HOLD
@@ -105,7 +106,7 @@ async def bottling(request: Request) -> Response:
     units = site.units_of(known.units)
     report = in_units(report, units)
     if report.verdict is None:
-        return see(f"{_address(file)}/bottles")
+        return see(f"{about(file)['address']}/bottles")
     line = words.verdict_line(report)
     values |= {
         "verdict": (report.verdict.word, line.removeprefix(report.verdict.word)),
@@ -150,11 +151,7 @@ def _bottling_sections(report: BottlingReport, units: UnitSystem) -> list[Sectio
 
 
 def _assumed(report: BottlingReport, units: UnitSystem) -> list[str]:
-    faults = [
-        f"Fault in trubshoot, please report: {fault}. The safer answer is shown."
-        for fault in report.faults
-    ]
-    return [*parts.assumed_lines(report, units), *faults]
+    return [*parts.assumed_lines(report, units), *engine_fault_lines(report.faults)]
 
 
 async def bottles(request: Request) -> Response:
@@ -164,12 +161,12 @@ async def bottles(request: Request) -> Response:
         return missing(request, "The cellar has no batch file of that name.")
     known = await site.kitchen.known(file)
     if known.batch is None:
-        return see(_address(file))
+        return see(about(file)["address"])
     try:
         report = await site.kitchen.bottling(file, {})
     except Exception as error:  # noqa: BLE001 - any fault at all must end in its hazard block
         what = f"{type(error).__name__}: {error}"
-        values = {**_about(file, known.batch.name), "title": "Nothing was assessed"}
+        values = {**about(file, known.batch.name), "title": "Nothing was assessed"}
         values |= {"hazards": failure_blocks(what), "sections": [("What failed", _bullets([what]))]}
         return page(request, "sections.html", values, 500)
     units = site.units_of(known.batch.units)
@@ -188,20 +185,12 @@ async def bottles(request: Request) -> Response:
     found.append(("What an opened bottle would tell", _bullets(opened)))
     found.append(("Missing or assumed", _bullets(_assumed(report, units))))
     values = {
-        **_about(file, report.batch),
+        **about(file, report.batch),
         "title": f"{report.batch}: filled bottles",
         "hazards": report.hazards,
         "sections": [section for section in found if section[1]],
     }
     return page(request, "sections.html", values)
-
-
-def _about(file: BatchFile, name: str) -> dict[str, Any]:
-    return {"address": _address(file), "name": name}
-
-
-def _address(file: BatchFile) -> str:
-    return f"/batch/{quote(file.name, safe='')}"
 
 
 def _table(caption: str, rows: parts.Rows, right: tuple[int, ...]) -> Markup:

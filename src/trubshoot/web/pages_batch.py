@@ -30,7 +30,18 @@ from trubshoot.web import log_forms
 from trubshoot.web.guard import Form
 from trubshoot.web.kitchen import FRESH_IN_LIST, Known, digest
 from trubshoot.web.memory import Told
-from trubshoot.web.site import batch_file, form_of, missing, page, see, session_of, site_of
+from trubshoot.web.site import (
+    about,
+    batch_file,
+    form_of,
+    mark_of,
+    missing,
+    page,
+    problem_lines,
+    see,
+    session_of,
+    site_of,
+)
 from trubshoot.web.words import (
     CHOICES,
     DEEDS,
@@ -40,8 +51,8 @@ from trubshoot.web.words import (
     OF_WHATS,
     PLACES,
     SAMPLES,
+    SENSES,
 )
-from trubshoot.web.words import SENSES as SENSE_WORDS
 
 SHOWN_LINES = 12
 
@@ -142,6 +153,7 @@ def _batch_page(
         "fault": known.fault,
         "writable": known.batch is not None,
         "facts": _facts(request, known),
+        "pitched": known.batch is not None and known.batch.timeline(known.asked_at).pitched,
         "steps": [_step(step, known.asked_at) for step in known.next_steps],
         "leading": _leading(known.diagnosis),
         "log": rows[::-1][:SHOWN_LINES],
@@ -173,9 +185,8 @@ def _about(request: Request, known: Known) -> dict[str, Any]:
     last = batch.log[-1].day if batch is not None and days else None
     return {
         "title": name,
-        "name": name,
+        **about(known.file, name),
         "file": known.file.name,
-        "address": f"/batch/{quote(known.file.name, safe='')}",
         "degree": "°F" if batch is not None and batch.units == "us" else "°C",
         "by_days": days,
         "day": "" if last is None else f"{last:g}",
@@ -293,7 +304,7 @@ async def _form_page(
     shown = {
         **_about(request, known),
         "hazards": _joined(hazards, known.hazards),
-        "senses": SENSE_WORDS,
+        "senses": SENSES,
         "places": PLACES,
         "groups": sorted(DEEDS, key=lambda group: group[1] != _stage(known)),
         "details": details_of(verb),
@@ -318,15 +329,10 @@ async def _log(request: Request, read: Any) -> Response:
         return await _told(request, written, asked, "Logged")
 
     try:
-        mark = await site.once.do(_mark(request), run)
+        mark = await site.once.do(mark_of(request), run)
     except (BatchError, UnitError) as error:
         return await _refused(request, error)
     return see(f"/batch/{quote(file.name, safe='')}?told={mark}")
-
-
-def _mark(request: Request) -> str:
-    once = form_of(request).get("once")
-    return f"{session_of(request).id}:{request.url.path}:{once}" if once else ""
 
 
 async def undo(request: Request) -> Response:
@@ -345,7 +351,7 @@ async def undo(request: Request) -> Response:
         return await _told(request, written, now, "Taken back")
 
     try:
-        mark = await site.once.do(_mark(request), run)
+        mark = await site.once.do(mark_of(request), run)
     except BatchError as error:
         return await _refused(request, error)
     return see(f"/batch/{quote(file.name, safe='')}?told={mark}")
@@ -375,9 +381,7 @@ async def _told(request: Request, written: Written, asked: datetime, title: str)
 async def _refused(request: Request, error: BatchError | UnitError) -> Response:
     """Say why a form was not taken; a hazard that its words name comes before that."""
     site, form = site_of(request), form_of(request)
-    lines = [str(error)]
-    if isinstance(error, BatchError):
-        lines = [f"{item.message} {item.mend}".strip() for item in error.problems]
+    lines = problem_lines(error)
     said = log_forms.said(form)
     blocks: tuple[HazardBlock, ...] = ()
     if said:

@@ -8,11 +8,13 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any, cast
+from urllib.parse import quote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from trubshoot.errors import BatchError, UnitError
 from trubshoot.report import wording
 from trubshoot.report.page.fragments import hazard_fragment
 from trubshoot.report.page.templating import ticked
@@ -125,6 +127,25 @@ def missing(request: Request, what: str = "There is no such page here.") -> Resp
 def see(path: str) -> Response:
     """Return the answer that leads a browser on after a form."""
     return RedirectResponse(path, 303)
+
+
+def mark_of(request: Request) -> str:
+    """Return what marks a posted form, so that it is done once; "" when it carries no mark."""
+    once = form_of(request).get("once")
+    return f"{session_of(request).id}:{request.url.path}:{once}" if once else ""
+
+
+def problem_lines(error: BatchError | UnitError) -> list[str]:
+    """Return what is wrong and what to write instead, a line for each problem."""
+    lines = [str(error)]
+    if isinstance(error, BatchError):
+        lines = [f"{item.message} {item.mend}".strip() for item in error.problems]
+    return [line[:1].upper() + line[1:] for line in lines]
+
+
+def about(file: BatchFile, name: str = "") -> dict[str, Any]:
+    """Return what every page about one batch needs: its address and its name."""
+    return {"address": f"/batch/{quote(file.name, safe='')}", "name": name or file.name}
 
 
 def batch_file(request: Request) -> BatchFile | None:

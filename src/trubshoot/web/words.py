@@ -128,3 +128,21 @@ DEEDS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         ),
     ),
 )
+
+# the questions of a new batch: (heading, heads of their places)
+NEW_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("The batch", ("batch", "units", "style")),
+    ("The kit", ("wort", "fermentables")),
+    ("Yeast and fermenter", ("yeast", "vessel")),
+    ("Measuring and cleaning", ("instruments", "sanitizing")),
+    ("Bottles", ("bottles", "storage")),
+)
+NEW_CHOICES: Mapping[str, Choices] = {
+    "units": (("", "Not said (metric)"), ("metric", "Metric"), ("us", "US")),
+    "yeast.form": (
+        ("", "Not said"),
+        ("dry", "Dry"),
+        ("liquid", "Liquid"),
+        ("slurry", "Slurry, kept from a batch"),
+    ),
+}
