@@ -121,12 +121,11 @@ async def batch(request: Request) -> Response:
     file = batch_file(request)
     if file is None:
         return missing(request, "The cellar has no batch file of that name.")
-    known = await site_of(request).kitchen.known(file)
+    site = site_of(request)
+    known = await site.kitchen.known(file)
     if known.diagnosis is not None:
-        site_of(request).kitchen.ahead(file)
-    told = site_of(request).told.get(
-        f"{session_of(request).id}:{request.query_params.get('told', '')}"
-    )
+        site.kitchen.ahead(file)
+    told = site.told.get(f"{session_of(request).id}:{request.query_params.get('told', '')}")
     return _batch_page(request, known, told)
 
 
