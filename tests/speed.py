@@ -251,6 +251,7 @@ def main() -> None:
     parser.add_argument("--only", choices=("start", "ranking", "growth", "memory"))
     parser.add_argument("--once", action="store_true", help=argparse.SUPPRESS)
     asked = parser.parse_args()
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
     if asked.once:
         print(json.dumps(once(asked.example)))
         return
