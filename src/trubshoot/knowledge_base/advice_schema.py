@@ -8,20 +8,21 @@ from pydantic import model_validator
 from trubshoot.knowledge_base.entry import Entry
 
 Place = Literal["brewing", "fermenting", "bottled", "serving", "any"]
+# what somebody may do to a beer, the mildest first: what is put in cannot be taken out again
 Action = Literal[
     "wait",
+    "taste",
     "warm",
     "cool",
     "rouse",
-    "aerate",
     "open_lid",
+    "handle_bottles",
+    "aerate",
+    "open_bottle",
+    "add_other",
     "add_yeast",
     "add_sugar",
-    "add_other",
     "bottle",
-    "handle_bottles",
-    "open_bottle",
-    "taste",
 ]
 
 
@@ -52,7 +53,7 @@ class Advice(Entry):
         if stage == "bottled":
             return (*self.bottled, *self.serving, *self.any)
         here: tuple[AdviceStep, ...] = getattr(self, stage, ())
-        return (*here, *self.any) or (*self.fermenting, *self.bottled)
+        return (*here, *self.any) or self.fermenting or self.bottled
 
 
 class ForbiddenActions(Entry):
