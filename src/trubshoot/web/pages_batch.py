@@ -144,6 +144,7 @@ def _batch_page(
         "fresh": told.fresh if told is not None else frozenset(),
         "complaints": complaints,
         "filled": filled,
+        "wrong": log_forms.wrong_fields(complaints),
         "more": bool(complaints),
         "hazards": _joined(hazards, known.hazards),
         "diagnosis": known.diagnosis,
@@ -185,6 +186,7 @@ def _about(request: Request, known: Known) -> dict[str, Any]:
         "title": name,
         **about(known.file, name),
         "file": known.file.name,
+        "units": site_of(request).units_of(batch.units if batch is not None else "metric"),
         "degree": "°F" if batch is not None and batch.units == "us" else "°C",
         "by_days": days,
         "day": "" if last is None else f"{last:g}",
@@ -378,7 +380,7 @@ async def _told(request: Request, written: Written, asked: datetime, title: str)
 async def _refused(request: Request, error: BatchError | UnitError) -> Response:
     """Say why a form was not taken; a hazard that its words name comes before that."""
     site, form = site_of(request), form_of(request)
-    lines = problem_lines(error)
+    lines = log_forms.said_once(problem_lines(error))
     said = log_forms.said(form)
     blocks: tuple[HazardBlock, ...] = ()
     if said:
