@@ -111,7 +111,41 @@ def test_a_wrong_number_is_answered_beside_the_form(open_page: Open, served: Ser
         page.get_by_role("button", name="Log it").click()
         assert "Nothing was written" in page.get_by_role("alert").inner_text()
         assert page.get_by_label("Gravity").input_value() == "1.0111x"
+        assert page.get_by_label("Gravity").get_attribute("aria-invalid") == "true"
+        temperature = page.get_by_role("textbox", name="Temperature")
+        assert temperature.get_attribute("aria-invalid") is None
+        page.get_by_label("Gravity").fill("1.011")
+        temperature.fill("500")
+        page.get_by_role("button", name="Log it").click()
+        told = page.get_by_role("alert").inner_text()
+        assert told.count("500 F, which is not likely") == 1  # one number, said once
+        assert "Write the unit" in told
+        assert temperature.get_attribute("aria-invalid") == "true"
+        assert temperature.get_attribute("aria-describedby") == "complaint"
+        assert (page.get_by_label("Gravity").input_value(), temperature.input_value()) == (
+            "1.011",
+            "500",
+        )
     assert path.read_bytes() == before
+
+
+_OUTSIDE = """() => [...document.querySelectorAll('figure svg')].flatMap(svg => {
+  const [, , width, height] = svg.getAttribute('viewBox').split(' ').map(Number);
+  return [...svg.querySelectorAll('text')].map(one => [one.textContent, one.getBBox()])
+    .filter(([, box]) => box.x < 0 || box.y < 0 || box.x + box.width > width
+      || box.y + box.height > height)
+    .map(([words, box]) => `${words} ${box.x} ${box.x + box.width}`);
+})"""
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK])
+def test_no_word_of_a_figure_is_cut_off(open_page: Open, size: tuple[int, int]) -> None:
+    """In US units, whose numbers are long, every word of a drawing lies inside it."""
+    with open_page(size) as page:
+        for name in ("bottled_too_early", "flat_and_cold", "stuck_after_cold_night"):
+            page.goto(f"/batch/{name}.yaml/page")
+            assert page.locator("figure svg text").count() > 10
+            assert page.evaluate(_OUTSIDE) == [], name
 
 
 def test_the_hazard_block_is_first_and_stays(open_page: Open) -> None:

@@ -24,10 +24,10 @@ from trubshoot.web.site import about, batch_file, missing, page, problem_lines, 
 
 # the plan that a form may change for this once: (name, words, example)
 PLAN = (
-    ("sugar", "Sugar", "110 g table sugar"),
-    ("volume", "Volume that goes into bottles", "18 l"),
-    ("bottles", "Bottles", "reused brown longneck 330 ml"),
-    ("storage", "Where they will stand, and how warm", "cellar 18 C"),
+    ("sugar", "Sugar", "110 g or 4 oz table sugar"),
+    ("volume", "Volume that goes into bottles", "18 l or 4.8 gal"),
+    ("bottles", "Bottles", "reused brown longneck 330 ml or 12 oz"),
+    ("storage", "Where they will stand, and how warm", "cellar 18 C or 64 F"),
     ("target", "CO2 aimed at, in volumes", "2.4"),
     ("headspace", "Empty part of each bottle", "4 %"),
 )
@@ -49,6 +49,7 @@ async def whole(request: Request) -> Response:
     values = {
         **about(file, view.batch.name),
         "title": f"{view.batch.name}: causes and figures",
+        "units": units,
         "hazards": view.diagnosis.hazards,
         "sections": sections(view, units),
     }
@@ -61,12 +62,12 @@ def sections(view: Overview, units: UnitSystem) -> list[Section]:
         fragments.figure_fragment(figure) for figure in figures.all_figures(view, units)
     )
     found: list[Section] = [
-        ("Likely causes", fragments.causes_fragment(view)),
-        ("Next check worth doing", fragments.checks_fragment(view)),
+        ("Likely causes", fragments.causes_fragment(view, units)),
+        ("Next check worth doing", fragments.checks_fragment(view, units)),
         ("The numbers", fragments.summary_fragment(view, units)),
         ("Figures", drawn),
         ("What was understood", fragments.heard_fragment(view)),
-        ("What makes faults likelier in this batch", fragments.practice_fragment(view)),
+        ("What makes faults likelier in this batch", fragments.practice_fragment(view, units)),
         ("The process, and where the causes point", fragments.process_fragment(view, units)),
         ("Missing or assumed", fragments.unknown_fragment(view, units)),
         ("Sources", fragments.sources_fragment(view)),
@@ -88,7 +89,8 @@ async def bottling(request: Request) -> Response:
     known = await site.kitchen.known(file)
     if known.batch is not None:
         values |= about(file, known.batch.name)
-    values["complaints"] = []
+    units = site.units_of(known.units)
+    values |= {"complaints": [], "units": units}
     try:
         report = await site.kitchen.bottling(file, given)
     except BatchError as error:
@@ -103,7 +105,6 @@ async def bottling(request: Request) -> Response:
         values |= {"verdict": ("HOLD", HOLD_LINE.removeprefix("HOLD")), "complaints": [what]}
         values |= {"title": "HOLD", "hazards": failure_blocks(what), "report": None, "go": False}
         return page(request, "bottling.html", values, 500)
-    units = site.units_of(known.units)
     report = in_units(report, units)
     if report.verdict is None:
         return see(f"{about(file)['address']}/bottles")
@@ -125,28 +126,30 @@ async def bottling(request: Request) -> Response:
 
 def _bottling_sections(report: BottlingReport, units: UnitSystem) -> list[Section]:
     rows = parts.reading_rows(report)
-    readings = _table("The latest readings", rows, (0,)) if rows else _bullets(["No reading yet."])
-    found = [("Is it finished?", readings + _bullets(parts.finished_lines(report)))]
+    readings = (
+        _table("The latest readings", rows, (0,)) if rows else _bullets(["No reading yet."], units)
+    )
+    found = [("Is it finished?", readings + _bullets(parts.finished_lines(report), units))]
     look = report.evidence.outlook
-    gas = _bullets([parts.NO_OUTLOOK])
+    gas = _bullets([parts.NO_OUTLOOK], units)
     if look is not None:
         rows = parts.pressure_rows(look, units)
-        gas = _bullets(parts.gas_lines(report, look, units))
+        gas = _bullets(parts.gas_lines(report, look, units), units)
         gas += _table("Pressure in the bottles", rows, (1, 2, 3))
     found.append(("Gas and pressure, with this plan", gas))
     table = report.sugar
     if table is not None and table.rows:
         no_dose = parts.no_dose(table)
-        body = _bullets([no_dose]) if no_dose else Markup("")
+        body = _bullets([no_dose], units) if no_dose else Markup("")
         if not no_dose:
             grams, spoons = parts.sugar_rows(table, units)
             right = tuple(range(1, len(grams[0])))
-            body = _bullets([parts.CAPPED]) if table.capped else Markup("")
+            body = _bullets([parts.CAPPED], units) if table.capped else Markup("")
             body += _table("In grams", grams, right)
             body += _table("In level teaspoons", spoons, right[:-1])
-            body += _bullets([parts.sugar_note(table, units)])
+            body += _bullets([parts.sugar_note(table, units)], units)
         found.append((f"Sugar for {table.target_vols:.1f} volumes", body))
-    found.append(("Missing or assumed", _bullets(_assumed(report, units))))
+    found.append(("Missing or assumed", _bullets(_assumed(report, units), units)))
     return found
 
 
@@ -167,26 +170,32 @@ async def bottles(request: Request) -> Response:
     except Exception as error:  # noqa: BLE001 - any fault at all must end in its hazard block
         what = f"{type(error).__name__}: {error}"
         values = {**about(file, known.batch.name), "title": "Nothing was assessed"}
-        values |= {"hazards": failure_blocks(what), "sections": [("What failed", _bullets([what]))]}
+        values |= {
+            "hazards": failure_blocks(what),
+            "sections": [("What failed", _bullets([what], "metric"))],
+        }
         return page(request, "sections.html", values, 500)
     units = site.units_of(known.batch.units)
     report = in_units(report, units)
     look, rows = report.evidence.outlook, parts.course_rows(report, units)
-    gas = _bullets([parts.NO_ESTIMATE])
+    gas = _bullets([parts.NO_ESTIMATE], units)
     if look is not None:
-        gas = _bullets(parts.gas_lines(report, look, units))
+        gas = _bullets(parts.gas_lines(report, look, units), units)
         gas += _table("Pressure in the bottles", parts.pressure_rows(look, units), (1, 2, 3))
     found = [("Gas and pressure, as bottled", gas)]
     if rows:
         course = _table("Pressure over time", rows, tuple(range(len(rows[0]))))
-        course += _bullets([parts.course_note(report, units), *parts.course_lines(report, units)])
+        course += _bullets(
+            [parts.course_note(report, units), *parts.course_lines(report, units)], units
+        )
         found.append(("Pressure over time", course))
     opened = [words.filled_in(item, report, units) for item in report.opened]
-    found.append(("What an opened bottle would tell", _bullets(opened)))
-    found.append(("Missing or assumed", _bullets(_assumed(report, units))))
+    found.append(("What an opened bottle would tell", _bullets(opened, units)))
+    found.append(("Missing or assumed", _bullets(_assumed(report, units), units)))
     values = {
         **about(file, report.batch),
         "title": f"{report.batch}: filled bottles",
+        "units": units,
         "hazards": report.hazards,
         "sections": [section for section in found if section[1]],
     }
@@ -197,5 +206,5 @@ def _table(caption: str, rows: parts.Rows, right: tuple[int, ...]) -> Markup:
     return fragments.table_fragment(Table(caption, rows[0], tuple(rows[1:]), right))
 
 
-def _bullets(lines: list[str]) -> Markup:
-    return piece("bullets", lines) if lines else Markup("")
+def _bullets(lines: list[str], units: UnitSystem) -> Markup:
+    return piece("bullets", lines, units=units) if lines else Markup("")

@@ -64,6 +64,7 @@ async def whatif(request: Request) -> Response:
         "faults": None,
         "sections": (),
         "examples": EXAMPLES,
+        "units": units,
     }
     status = 200
     try:
@@ -101,6 +102,7 @@ async def plan(request: Request) -> Response:
     card = plan_words.card(plan, units)
     values |= {
         "title": f"{plan.batch}: before brew day",
+        "units": units,
         "hazards": plan.hazards,
         "plan": plan,
         "likelier": [f"{label}. {' '.join(because)}".strip() for label, because in plan.likelier],
@@ -238,7 +240,7 @@ def _whatif_sections(answer: WhatIf, units: UnitSystem) -> list[Section]:
         if turn.causes
     ]
     if turns:
-        found.append(("Why: what came and what went", piece("bullets", turns)))
+        found.append(("Why: what came and what went", piece("bullets", turns, units=units)))
     rows_of_pressure = words.pressure_rows(answer, units)
     if rows_of_pressure:
         head = ("", "as logged, middle", "as logged, upper", "changed, middle", "changed, upper")
@@ -247,7 +249,7 @@ def _whatif_sections(answer: WhatIf, units: UnitSystem) -> list[Section]:
         )
         body = fragments.table_fragment(table)
         lines = words.pressure_lines(answer)
-        body += piece("bullets", lines) if lines else Markup("")
+        body += piece("bullets", lines, units=units) if lines else Markup("")
         found.append(("Pressure in the bottles", body))
     hazards = [
         f"As logged: {words.hazards_named(answer.before)}",
@@ -255,7 +257,9 @@ def _whatif_sections(answer: WhatIf, units: UnitSystem) -> list[Section]:
         *([words.REAL] if answer.hazards else []),
         *words.engine_fault_lines(answer.engine_faults),
     ]
-    found.append(("Hazards worked out from what was done alone", piece("bullets", hazards)))
+    found.append(
+        ("Hazards worked out from what was done alone", piece("bullets", hazards, units=units))
+    )
     if answer.left_out:
         left = [f"{item[:1].upper()}{item[1:]}." for item in answer.left_out]
         found.append(("Left out", piece("bullets", left)))

@@ -223,6 +223,7 @@ def _ended(
     beyond = beyond_the_log(talk.interview.work.knowledge, state.items) if talk.file else ()
     values |= {
         "title": "The answer",
+        "units": units,
         "sections": sections(view, units),
         "lines": len(talk.interview.lines(state)) if talk.file else 0,
         "beyond": [told(item) for item in beyond if item.id != "stage"],

@@ -6,6 +6,7 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
 from urllib.parse import quote
@@ -57,7 +58,9 @@ class Site:
         return self.units or own
 
 
-def _environment() -> Environment:
+@cache
+def environment(units: UnitSystem) -> Environment:
+    """Return what makes pages that are read in these units."""
     made = Environment(
         loader=FileSystemLoader(FOLDER / "templates"),
         autoescape=True,
@@ -72,7 +75,7 @@ def _environment() -> Environment:
         percent=wording.percent,
         sg=wording.points_text,
         minutes=wording.minutes_text,
-        ticked=ticked,
+        ticked=partial(ticked, units=units),
     )
     made.globals.update(hazards_html=hazard_fragment, Level=Level)
     return made
@@ -80,9 +83,6 @@ def _environment() -> Environment:
 
 def _clock_text(moment: datetime) -> str:
     return f"{wording.date_text(moment)}, {moment:%H:%M}"
-
-
-ENVIRONMENT = _environment()
 
 
 def site_of(request: Request) -> Site:
@@ -114,9 +114,11 @@ def page(
         "fresh": frozenset(),
         "home": site.doors.pairing,
         "trusted": request.state.trusted,
+        "units": site.units or "metric",
         **values,
     }
-    return HTMLResponse(ENVIRONMENT.get_template(template).render(shown), status)
+    made = environment(shown["units"]).get_template(template).render(shown)
+    return HTMLResponse(made, status)
 
 
 def missing(request: Request, what: str = "There is no such page here.") -> Response:

@@ -80,9 +80,9 @@ EXAMPLES: Mapping[str, str] = {
     "took": "30 min",
     "for": "5 days",
     "volume": "19 l or 5 gal",
-    "amount": "11 g",
-    "sugar": "110 g table sugar",
-    "bottles": "reused brown longneck 330 ml",
+    "amount": "11 g or 1 oz",
+    "sugar": "110 g or 4 oz table sugar",
+    "bottles": "reused brown longneck 330 ml or 12 oz",
     "size": "330 ml or 12 oz",
     "headspace": "4 %",
 }
