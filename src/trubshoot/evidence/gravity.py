@@ -11,6 +11,7 @@ from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.model import ExpectedEnd, Reading
 from trubshoot.evidence.wort import ingredients
 from trubshoot.physics import fermentation, gravity
+from trubshoot.units import format_temp
 
 _GUESSED_SAMPLE_C = 20.0
 _FERMENTED_SG = 1.02  # above any beer that is asked about; the correction grows with it
@@ -129,7 +130,8 @@ def _hydrometer(
             bench.notes.append(f"line {entry.line}: the reading cannot be corrected: {error}")
             return None
         if abs(sg - entry.sg) >= 0.0003:
-            corrections.append(f"read {entry.sg:.3f} at {entry.sample_c:.0f} C")
+            warmth = format_temp(entry.sample_c, bench.batch.units)
+            corrections.append(f"read {entry.sg:.3f} at {warmth}")
     else:
         guess = 2 * bench.constant("temperature_sigma_c")
         try:
