@@ -112,6 +112,9 @@ class Kitchen:
             await asyncio.sleep(_PAUSE_S)
         with contextlib.suppress(Exception):  # whoever asks for the page is told what is wrong
             await self.overview(file)
+            while self._waiting:
+                await asyncio.sleep(_PAUSE_S)
+            await self.plan(file)
 
     def close(self) -> None:
         """Let the threads end; what is being written is written to its end."""

@@ -181,7 +181,7 @@ def _points_table(curve: PressureCurve, units: UnitSystem) -> Table:
     places.append(("hottest day", curve.hottest))
     return Table(
         "Today and the hottest day",
-        ("", "temperature", "middle", "upper 95 %", "the upper value is"),
+        ("when", "temperature", "middle", "upper 95 %", "the upper value is"),
         tuple(
             (
                 name,
