@@ -57,8 +57,6 @@ class Page:
         fits = content.cell_len <= width and "\n" not in plain and "\t" not in plain
         wrapped = [content.copy()] if fits else content.wrap(self.console, width)
         for number, line in enumerate(wrapped):
-            [content.copy()] if fits else content.wrap(self.console, width)
-        ):
             line.rstrip()
             lead = mark if number == 0 else " " * len(mark)
             shown = Text(" " * indent + lead).append_text(line)
