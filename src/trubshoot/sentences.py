@@ -3,6 +3,8 @@
 A rule's sentence is filled with metric numbers, and is to everybody below the edges a plain text.
 `Told` keeps beside that text the quantities it was made of. `in_units` walks through a whole result
 and tells every such sentence again in US units; in metric it gives back the same result.
+`with_us_units` is for words of which nobody knows whose they are: it keeps what was written and
+puts the US value behind. A difference of temperatures is no temperature: "fell by 4 C" is 7 F.
 """
 
 from __future__ import annotations
@@ -12,12 +14,30 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Any, TypeVar
 
-from trubshoot.units import UnitSystem, c_to_f, format_pressure
+from trubshoot.units import BAR_PER_PSI, UnitSystem, c_to_f, format_pressure
 
 _T = TypeVar("_T")
 _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
-# a temperature that stands in the words themselves, with or without its twin in F
-_LITERAL = re.compile(r"(-?[0-9]+) C\b(?: \((-?[0-9]+) F\))?")
+_NUMBER = r"-?\d+(?:\.\d+)?"
+# a value that stands in the words themselves, with or without its US twin
+_VALUE = re.compile(
+    rf"(?<![\w.])(?P<low>{_NUMBER})(?:(?P<link>-| to | and | or )(?P<high>{_NUMBER}))?"
+    r" ?(?P<unit>°C|C|bar)\b(?P<twin> ?\([^()]*\b(?:F|psi)\))?"
+)
+_SOME = r"(?: (?:about|some|up to|over|no more than|more than|at least|another|slowly))*"
+# words before a number that make it a difference ...
+_DIFFERS_BEFORE = re.compile(
+    rf"(?:\b(?:fell|falls?|rose|rises?|dropp?(?:ed|s)?|warm(?:ing|ed)?(?: it| the beer)?){_SOME}"
+    rf"|\b(?:fell|falls?|rose|rises?|dropp?(?:ed|s)?|warm\w*|cool\w*|off|scale)"
+    rf"(?: \w+){{0,3}} by{_SOME}"
+    r"|\b(?:within|spread of|swing of|per))$",
+    re.IGNORECASE,
+)
+# ... and behind it
+_DIFFERS_BEHIND = re.compile(
+    r"(?: or more)? (?:(?:above|over|below|within|off|warmer|cooler|colder|between) (?!\d)"
+    r"|is (?:usual|reported))"
+)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -96,11 +116,43 @@ def worded(text: str) -> Told:
 def _literals(text: str) -> list[str | Quantity]:
     pieces: list[str | Quantity] = []
     end = 0
-    for found in _LITERAL.finditer(text):
-        temp_f = found[2] or f"{c_to_f(float(found[1])):.0f}"
-        pieces += [text[end : found.start()], Quantity(found[0], f"{temp_f} °F")]
+    for found in _VALUE.finditer(text):
+        pieces += [text[end : found.start()], Quantity(found[0], _us_value(found, " °F"))]
         end = found.end()
     return [*pieces, text[end:]]
+
+
+def with_us_units(text: str, units: UnitSystem) -> str:
+    """Return words with the US value behind each metric one; in metric they stay as they are."""
+    if units == "metric" or not any(sign in text for sign in ("C", "bar")):
+        return text
+    return _VALUE.sub(
+        lambda found: found[0] if found["twin"] else f"{found[0]} ({_us_value(found, ' F')})", text
+    )
+
+
+def is_difference(text: str, start: int, end: int) -> bool:
+    """Tell whether the temperature at a place of a text is a difference of temperatures."""
+    before, behind = text[:start].rstrip(), text[end:]
+    return bool(_DIFFERS_BEFORE.search(before) or _DIFFERS_BEHIND.match(behind))
+
+
+def _us_value(found: re.Match[str], degrees: str) -> str:
+    if found["twin"]:
+        return found["twin"].strip(" ()").replace(" F", degrees)
+    numbers = [float(found[name]) for name in ("low", "high") if found[name]]
+    if found["unit"] == "bar":
+        shown, unit = [f"{number / BAR_PER_PSI:.0f}" for number in numbers], " psi"
+    elif is_difference(found.string, found.start(), found.end()):
+        shown, unit = [_rounded(1.8 * number) for number in numbers], degrees
+    else:
+        shown, unit = [f"{c_to_f(number):.0f}" for number in numbers], degrees
+    return (found["link"] or "").join(shown) + unit
+
+
+def _rounded(kelvin: float) -> str:
+    """Return a difference in Fahrenheit; a small one keeps a decimal, so as not to become none."""
+    return f"{kelvin:.0f}" if kelvin >= 2 else f"{kelvin:.1f}"
 
 
 def _made(pieces: Iterable[str | Quantity]) -> Told:

@@ -13,6 +13,7 @@ from tests.shared_tables import rows
 
 from trubshoot.diagnosis.bottle_classes import bottle_classes
 from trubshoot.evidence import Evidence, collect
+from trubshoot.evidence import sugar_table as table_module
 from trubshoot.evidence.bottle_course import DAYS, BottleCourse, bottle_course
 from trubshoot.evidence.gravity_fit import gravity_fit
 from trubshoot.evidence.outlook import band, storage_below_c, total_vols
@@ -326,3 +327,24 @@ def _upper_of(sugar: str) -> float:
         "  - {day: 21, gravity: 1.010, with: hydrometer, sample: 20 C}\n"
     )
     return number(facts_of(log), "co2_upper_vols")
+
+
+@pytest.mark.parametrize("kind", ["new longneck", "thin deposit bottle", "champagne bottles", ""])
+@pytest.mark.parametrize("target", [1.8, 2.6, 3.4])
+def test_dose_is_the_most_that_the_bottles_allow(
+    kind: str, target: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is worked out in few steps is what a search through the whole range finds."""
+    basis = evidence_of(changed(good(), bottles={"kind": kind} if kind else {})).basis
+    assert basis is not None
+    basis = replace(basis, target_vols=target, hottest_c=30.0)
+    quick = sugar_table(basis, work().knowledge)
+    asked = table_module._allowed_of
+
+    def from_the_top(wanted: float, *rest: object) -> float:
+        return min(wanted, asked(8.0, *rest))  # type: ignore[arg-type]
+
+    monkeypatch.setattr(table_module, "_allowed_of", from_the_top)
+    assert sugar_table(basis, work().knowledge) == quick
+    assert quick is not None
+    assert quick.rows

@@ -117,6 +117,18 @@ def test_what_cannot_be_read_names_what_may_be_meant(text: str, meant: str) -> N
     assert "--change" in str(caught.value)
 
 
+@pytest.mark.parametrize("text", ["pitched cooler", "used less sugar", "chilled faster"])
+def test_a_change_without_its_value_is_refused(text: str) -> None:
+    """ "Cooler" is no value: it would be taken for a detail and alter nothing, in silence."""
+    with pytest.raises(UnitError, match=f'"{text}" does not say to what'):
+        change(text)
+
+
+def test_words_that_compare_may_be_a_circumstance() -> None:
+    """A circumstance of the knowledge may say less or more."""
+    assert change("circ less air")[1].alters
+
+
 def test_waiting_moves_everything_after_the_bottling_and_nothing_before() -> None:
     """Bottling, tasting and the day of asking move; readings before them stay."""
     draft, made = change("waited until day 17", BY_DAYS)

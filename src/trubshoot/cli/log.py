@@ -79,7 +79,7 @@ def run_log(
     path: Path, words: Sequence[str], options: Mapping[str, str], when: When, units: str | None
 ) -> int:
     """Append one typed line and print what it changed; returns the exit code."""
-    from trubshoot.batch.log_words import typed_line, when_typed
+    from trubshoot.batch.log_words import refuse_late_og, typed_line, when_typed
     from trubshoot.batch.store import append_lines
     from trubshoot.diagnosis.after_log import asked_for
 
@@ -89,6 +89,7 @@ def run_log(
 
     def make(batch: Batch) -> list[LogLine]:
         read.append(batch)
+        refuse_late_og(words, when.at, when.day, batch)
         return [typed_line(words, options, when_typed(when.at, when.day, batch, clock))]
 
     try:

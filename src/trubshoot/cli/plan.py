@@ -31,7 +31,7 @@ def run_plan(path: Path, *, card: bool, form: str, at: str | None, units: str | 
 def _plan(path: Path, card: bool, form: str, at: str | None, units: str | None) -> int:
     from trubshoot.batch import read_batch
     from trubshoot.learning.draft import Draft
-    from trubshoot.learning.plan import brew_plan
+    from trubshoot.learning.plan import brew_day_of, brew_plan
     from trubshoot.report.plan_json import plan_json
     from trubshoot.report.plan_markdown import plan_markdown
     from trubshoot.report.plan_terminal import print_plan
@@ -42,10 +42,9 @@ def _plan(path: Path, card: bool, form: str, at: str | None, units: str | None) 
         batch = read_batch(path, now)
     except BatchError as error:
         return unreadable(path, [], error, now, "json" if form == "json" else "text")
-    pitched = batch.timeline(now)
-    brew_day = pitched.zero_at if pitched.pitched and pitched.zero_at is not None else now
     shown_units = unit_system(units, batch.units)
-    plan = in_units(brew_plan(diagnostician(), Draft.of_file(path), now, brew_day), shown_units)
+    plan = brew_plan(diagnostician(), Draft.of_file(path), now, brew_day_of(batch, now))
+    plan = in_units(plan, shown_units)
     if form == "json":
         text = to_text(plan_json(plan, shown_units))
     elif form == "markdown":

@@ -48,16 +48,20 @@ def checked_form(text: str) -> str:
 
 
 def moment(text: str | None) -> datetime:
-    """Return the moment named, or now. Raises UnitError for anything that is no date."""
+    """Return the moment named, or now; a bare day means late that day.
+
+    Raises: UnitError: it is no date, or may be two.
+    """
     if text is None:
         return datetime.now()
     try:
-        named = datetime.fromisoformat(text.strip())
-    except ValueError as error:
-        raise UnitError(
-            f'"{text}" is not a date. Write it like "2026-04-12" or "2026-04-12 18:30".'
-        ) from error
-    return named.replace(tzinfo=None) if named.hour or named.minute else named.replace(hour=23)
+        named = datetime.fromisoformat(text.strip()).replace(tzinfo=None)
+        known = bool(named.hour or named.minute)
+    except ValueError:
+        from trubshoot.batch.typed_time import typed_moment  # most dates need no more
+
+        named, known = typed_moment(text, datetime.now())
+    return named if known else named.replace(hour=23, minute=0)
 
 
 def chosen_units(text: str | None) -> str | None:

@@ -30,7 +30,7 @@ def run_web(
     if lacking:
         raise UnitError(
             f"the pages need what is not installed here: {', '.join(lacking)}. "
-            "Install it with: pip install 'trubshoot[web]'"
+            "Install it, in the folder that trubshoot came in, with: .venv/bin/pip install '.[web]'"
         )
     if address is not None and not home_network:
         raise UnitError("--address goes with --home-network only, which opens a port to others.")

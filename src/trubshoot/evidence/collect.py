@@ -173,7 +173,13 @@ def _alarms(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
     remarks = [(entry.text, entry.line) for _, entry in bench.of(Note)]
     for _, outcome in bench.of(Outcome):
         remarks += [(text, outcome.line) for text in (outcome.text, outcome.words) if text]
-    if not remarks:
+    told = [
+        item
+        for text, line in remarks
+        for item in understand(lexicon(), text, line, stage=_stage(bench))[0]
+        if item.state == "present"
+    ]
+    if not told:
         return []
     knowledge = bench.knowledge
     grave = {
@@ -182,12 +188,7 @@ def _alarms(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
         if rule.then.hazard and knowledge.hazards[rule.then.hazard].level == "danger"
         for condition in (*rule.when.all, *rule.when.any)
     }
-    return [
-        item
-        for text, line in remarks
-        for item in understand(lexicon(), text, line, stage=_stage(bench))[0]
-        if item.state == "present" and f"said.{item.id}" in grave
-    ]
+    return [item for item in told if f"said.{item.id}" in grave]
 
 
 def _in_bottles(bench: Bench, items: Sequence[Understood], where: str | None) -> list[Understood]:

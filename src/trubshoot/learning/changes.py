@@ -14,7 +14,7 @@ from typing import Any
 from trubshoot.batch import Batch
 from trubshoot.batch.fields import LOG
 from trubshoot.batch.kinds import is_unknown
-from trubshoot.batch.verbs import DETAILS, VERBS
+from trubshoot.batch.verbs import DETAILS, VERBS, plain_words, words_for
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.learning import change_words as words
 from trubshoot.learning.draft import Draft, Line, moved_date
@@ -36,6 +36,10 @@ _AT_PITCHING = frozenset(
 _NOT = re.compile(
     r"(?:not|without|no|never|did not|didn['\u2019]?t)\s*(?::\s*|\s+)(.+)",
     re.IGNORECASE | re.DOTALL,
+)
+_COMPARED = re.compile(
+    r"\b(?:cooler|colder|warmer|hotter|higher|lower|less|more|fewer|later|earlier|sooner|longer"
+    r"|shorter|faster|slower|bigger|smaller|stronger|weaker)\b"
 )
 _WAITED = re.compile(r"(?:waited|wait)\b(.*)", re.IGNORECASE | re.DOTALL)
 _LONGER = re.compile(
@@ -111,6 +115,8 @@ def _nothing(did: list[str]) -> str:
 def _make(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> None:
     if not text:
         raise UnitError(f"nothing is said. {words.nearest_forms('')}")
+    if _only_compares(text) and not is_circumstance(text):
+        raise UnitError(f"{shown(text)} does not say to what. {words.nearest_forms('')}")
     named = words.named_key(text)
     denied = _NOT.fullmatch(text)
     if denied is not None and (named is None or named[0] in ("not", "no", "without")):
@@ -149,6 +155,13 @@ def _make(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> No
         doing.did.append(f"circumstance added: {text}")
     else:
         raise UnitError(f"{shown(text)} is no change that is known. {words.nearest_forms(text)}")
+
+
+def _only_compares(text: str) -> bool:
+    """Tell whether a change says more or less, and no value: it would alter nothing, in silence."""
+    said = plain_words(text)
+    deeds = {wording for verb in VERBS for wording in words_for(verb)}
+    return said not in deeds and not re.search(r"[0-9]", said) and bool(_COMPARED.search(said))
 
 
 def _verb_detail(text: str) -> tuple[str, str] | None:

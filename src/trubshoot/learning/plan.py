@@ -112,6 +112,12 @@ def brew_plan(work: Diagnostician, draft: Draft, now: datetime, brew_day: dateti
     )
 
 
+def brew_day_of(batch: Batch, now: datetime) -> datetime:
+    """Return when the yeast went in, else now."""
+    timeline = batch.timeline(now)
+    return timeline.zero_at if timeline.pitched and timeline.zero_at is not None else now
+
+
 def made_by_faults(
     work: Diagnostician, shown: Forecast
 ) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

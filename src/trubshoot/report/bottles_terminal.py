@@ -17,6 +17,11 @@ from trubshoot.report.bottling_terminal import print_assumed, print_outlook, pri
 from trubshoot.report.terminal import Page, print_hazards
 from trubshoot.units import UnitSystem, format_pressure, format_temp
 
+NOT_BOTTLED = (
+    "The log does not say that this beer was bottled. If it was, log it: `trubshoot log FILE "
+    'bottled sugar="110 g table sugar" volume=18l`. If not, ask `trubshoot bottling FILE` first.'
+)
+
 
 def print_bottles(
     console: Console, report: BottlingReport, units: UnitSystem, *, why: bool
@@ -33,6 +38,8 @@ def print_bottles(
         for item in report.reasons:
             page.item("-", item.do)
     look = report.evidence.outlook
+    if report.verdict is not None:
+        page.line(NOT_BOTTLED)
     page.head("Gas and pressure, as bottled")
     if look is None:
         page.line(parts.NO_ESTIMATE)
@@ -60,6 +67,8 @@ def _course(page: Page, report: BottlingReport, units: UnitSystem) -> None:
 
 
 def _opened(page: Page, report: BottlingReport, units: UnitSystem) -> None:
+    if not report.opened:
+        return
     page.head("What an opened bottle would tell")
     for item in report.opened:
         page.item("-", words.filled_in(item, report, units))
