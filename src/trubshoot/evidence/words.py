@@ -129,7 +129,7 @@ def _ordered(lexicon: Lexicon, kept: _Kept) -> list[_Match]:
     matches = [
         match
         for word in dict.fromkeys(kept.normal)
-        for match in _matches(lexicon, lexicon.by_word.get(word, {}), kept)
+        for match in _matches(lexicon, lexicon.phrases(word), kept)
     ]
     matches.sort(key=lambda match: (-len(match.words), match.places[-1] - match.places[0]))
     return matches

@@ -54,7 +54,9 @@ class Page:
             content = Text(printable(content.plain), style="bold")  # its parts no longer fit
         lines = []
         fits = content.cell_len <= width and "\n" not in content.plain and "\t" not in content.plain
-        for number, line in enumerate([content.copy()] if fits else content.wrap(self.console, width)):
+        for number, line in enumerate(
+            [content.copy()] if fits else content.wrap(self.console, width)
+        ):
             line.rstrip()
             lead = mark if number == 0 else " " * len(mark)
             shown = Text(" " * indent + lead).append_text(line)
