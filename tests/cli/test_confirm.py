@@ -46,8 +46,8 @@ def test_hazard_stands_first_and_stays(gushers: Path, capsys: pytest.CaptureFixt
     before = json.loads(run(capsys, *asked).out)
     told = run(capsys, "confirm", gushers, "normal_degassing", "--at", "2026-04-06")
     after = json.loads(run(capsys, *asked).out)
-    assert told.out.startswith("DANGER still stands: ")
-    assert before["hazards"][0]["level"] == "DANGER"
+    assert told.out.startswith("WARNING still stands: ")
+    assert before["hazards"][0]["level"] == "WARNING"
     assert after["hazards"] == before["hazards"]
     assert after["causes"] == before["causes"]  # nor does it count as evidence for itself
 

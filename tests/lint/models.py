@@ -43,7 +43,7 @@ def cause(links: Mapping[str, float], *examples: Plain, **more: Any) -> Plain:
         "links": [{"finding": name, "strength": strength} for name, strength in links.items()],
         "confirm": "Look.",
         "rule_out": "Look.",
-        "now": {},
+        "now": {"any": ["Toy."]},
         "avoid": [{"dont": "Do not shake.", "why": "Toy."}],
         "stop": {"any": "Toy."},
         "cost": {"any": "Toy."},

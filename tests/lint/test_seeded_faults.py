@@ -39,6 +39,14 @@ def rules(**changes: Any) -> Changes:
     return {"rules": changes}
 
 
+def advised(now: Mapping[str, Any], **more: Any) -> Changes:
+    """Return a change of the advice of a cause."""
+    return {"causes": {"boiled_long": {**BOILED, "now": dict(now), **more}}}
+
+
+ROUSE = {"do": "Swirl it.", "action": "rouse"}
+WARM = {"do": "Warm it.", "action": "warm"}
+PITCH = {"do": "Pitch again.", "action": "add_yeast"}
 HOT = {"context": "hot_room"}
 RUBBER = {"finding": "rubber"}
 BROKEN = {"marker": "broken"}
@@ -429,6 +437,68 @@ SEEDED = [
         "contexts.yaml",
         "comes down to 'tast', a word of 8 other things",
     ),
+    Seeded(
+        "N07",
+        "an alias that comes down to two words of very many others",
+        {
+            "contexts": {"sound": {"label": "Sound", "aliases": ["tastes like the beer should"]}},
+            "findings": {
+                "toffee": finding("toffee", label="Toffee"),
+                **{f"x_{n}": finding(f"beer tastes of x{n}", label=f"X{n}") for n in range(30)},
+            },
+            "causes": {"many": cause({f"x_{n}": 0.5 for n in range(30)}, seen("x_0"))},
+        },
+        {
+            "contexts": {"sound": {"label": "Sound", "aliases": ["tastes like the beer should"]}},
+            "findings": {
+                "toffee": finding("toffee", label="Toffee"),
+                **{f"x_{n}": finding(f"beer tastes of x{n}", label=f"X{n}") for n in range(29)},
+            },
+            "causes": {"many": cause({f"x_{n}": 0.5 for n in range(29)}, seen("x_0"))},
+        },
+        "contexts.yaml",
+        "words of 30 other things each",
+    ),
+    Seeded(
+        "A01",
+        "advice without what not to do",
+        advised({"any": ["Toy."]}, avoid=[]),
+        advised({"any": ["Toy."]}),
+        "causes/boiled_long.yaml",
+        "lacks what not to do",
+    ),
+    Seeded(
+        "A01",
+        "advice that never ends",
+        advised({"bottled": ["Toy."]}, stop={"fermenting": "Toy."}),
+        advised({"bottled": ["Toy."]}, stop={"bottled": "Toy."}),
+        "causes/boiled_long.yaml",
+        "`stop` for 'bottled'",
+    ),
+    Seeded(
+        "A02",
+        "a fault of the glass with steps for the fermenter only",
+        advised({"fermenting": ["Toy."]}),
+        advised({"serving": ["Toy."]}),
+        "causes/boiled_long.yaml",
+        "at the stage 'bottled'",
+    ),
+    Seeded(
+        "A03",
+        "roused before it is warmed",
+        advised({"any": [ROUSE, WARM]}),
+        advised({"any": [WARM, ROUSE, {"do": "Wait.", "action": "wait"}]}),
+        "causes/boiled_long.yaml",
+        "'rouse' stands before 'warm'",
+    ),
+    Seeded(
+        "A04",
+        "yeast before any reading",
+        advised({"fermenting": [PITCH, "Then take a reading."]}),
+        advised({"fermenting": ["Take a reading.", PITCH]}),
+        "causes/boiled_long.yaml",
+        "before any reading",
+    ),
 ]
 
 
@@ -481,4 +551,5 @@ def test_every_code_is_seeded() -> None:
     rows = {f"K{number:02}" for number in range(1, 15)} | {
         f"N{number:02}" for number in range(1, 8)
     }
+    rows |= {f"A{number:02}" for number in range(1, 5)}
     assert codes == rows

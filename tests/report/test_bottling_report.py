@@ -30,7 +30,7 @@ HOLD = [
 ]
 BOTTLED = {
     "bottled_well": "NOTICE",
-    "bottled_by_spoon": "DANGER",
+    "bottled_by_spoon": "WARNING",
     "bottled_burst": "DANGER",
     "bottled_nothing_known": "WARNING",
 }

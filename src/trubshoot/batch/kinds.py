@@ -195,7 +195,7 @@ def age(attribute: str) -> Kind:
 
 
 def number(attribute: str, low: float, high: float, whole: bool = False) -> Kind:
-    """A plain number within bounds."""
+    """A plain number within bounds, in the unit that the attribute has."""
 
     def read(value: object, units: UnitSystem) -> Values:
         found = _plain(value)

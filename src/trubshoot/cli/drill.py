@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 from trubshoot.cli.drill_store import Kept, Open, Store
 from trubshoot.cli.exits import FINE
-from trubshoot.cli.session import checked_form, console, diagnostician
+from trubshoot.cli.session import checked_form, diagnostician, page_text
 from trubshoot.errors import UnitError
 from trubshoot.learning.drill_draw import LEVELS
 
@@ -35,7 +35,10 @@ class Left(Exception):
 def run_drill(
     what: str | None, cases: int, random_state: int | None, level: int | None, form: str
 ) -> int:
-    """Hold a practice, or show what came of all of them; returns the exit code."""
+    """Hold a practice, or show what came of all of them; returns the exit code.
+
+    Raises: UnitError: an option that cannot be.
+    """
     checked_form(form)
     if what not in (None, PROGRESS):
         raise UnitError(f'"{what}" is nothing to drill. Write nothing, or {PROGRESS}.')
@@ -199,8 +202,8 @@ class Talk:
             self._write(f"Practice cannot be kept on this machine ({wrong}); all else goes on.")
 
     def _data(self, view: str, thing: object, **more: object) -> None:
-        from trubshoot.report.learn_json import FORMAT_VERSION, plain
-        from trubshoot.report.result_json import to_text
+        from trubshoot.report.learn_json import plain
+        from trubshoot.report.result_json import FORMAT_VERSION, to_text
 
         body = plain(thing) if thing is not None else {}
         body |= {key: plain(value) for key, value in more.items()}
@@ -228,10 +231,5 @@ class Talk:
         self._page(lambda page: page.line(text))
 
     def _page(self, write: Callable[[Page], None]) -> None:
-        from trubshoot.report.terminal import Page
-
-        shown = console()
-        with shown.capture() as captured:
-            write(Page(shown))
-        self.out.write(captured.get())
+        self.out.write(page_text(write))
         self.out.flush()

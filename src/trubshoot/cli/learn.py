@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trubshoot.cli.exits import FINE
-from trubshoot.cli.session import console, diagnostician
+from trubshoot.cli.session import console, diagnostician, page_text
 from trubshoot.errors import UnitError
 
 if TYPE_CHECKING:
@@ -27,7 +27,10 @@ def run_learn(
     steps: Sequence[str],
     faults: Sequence[str],
 ) -> int:
-    """Show the steps, the page of one thing, or the map; returns the exit code."""
+    """Show the steps, the page of one thing, or the map; returns the exit code.
+
+    Raises: UnitError: an option that cannot be, or words that name nothing known.
+    """
     text = " ".join(words)
     is_map = text.strip().lower() == MAP
     forms = ("text", "json", "csv") if is_map else ("text", "json")
@@ -71,12 +74,8 @@ def _show(page: object, form: str) -> int:
         sys.stdout.write(to_text(view_json(view, page)))
         return FINE
     from trubshoot.report.learn_terminal import print_page
-    from trubshoot.report.terminal import Page
 
-    shown = console()
-    with shown.capture() as captured:
-        print_page(Page(shown), page)  # type: ignore[arg-type]  # one of the pages
-    sys.stdout.write(captured.get())
+    sys.stdout.write(page_text(lambda shown: print_page(shown, page)))  # type: ignore[arg-type]  # one of the pages
     return FINE
 
 
@@ -88,12 +87,8 @@ def _meant(found: Found, form: str) -> int:
         sys.stdout.write(to_text(found_json(found)))
         return FINE
     from trubshoot.report.learn_terminal import print_meant
-    from trubshoot.report.terminal import Page
 
-    shown = console()
-    with shown.capture() as captured:
-        print_meant(Page(shown), found)
-    sys.stdout.write(captured.get())
+    sys.stdout.write(page_text(lambda shown: print_meant(shown, found)))
     return FINE
 
 

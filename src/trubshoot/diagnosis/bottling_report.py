@@ -59,6 +59,7 @@ class BottlingReport:
     checklist: tuple[ChecklistItem, ...]
     limits: tuple[ChecklistItem, ...]
     opened: tuple[ChecklistItem, ...]
+    reasons: tuple[ChecklistItem, ...]  # of the handling steps that stand in a hazard block
     course: BottleCourse | None
     sugar_words: str  # kinds of sugar, as written
     sugar_kind: str | None  # the kind in the knowledge, when there is one
@@ -108,6 +109,7 @@ def bottling_report(
         opened=listed("opened_bottle" if level < Level.WARNING else "leave_closed")
         if bottled
         else (),
+        reasons=_reasons_of_steps(blocks, knowledge.checklists["handling_reasons"]),
         course=bottle_course(evidence, knowledge),
         sugar_words=" and ".join(kinds) or "sugar",
         sugar_kind=resolve(kinds[0], knowledge.sugars) if len(kinds) == 1 else None,
@@ -139,8 +141,23 @@ def _storage_cap(work: Diagnostician, evidence: Evidence) -> float:
     return float(math.floor(min(cap, below)))
 
 
+def _reasons_of_steps(
+    blocks: tuple[HazardBlock, ...], reasons: Checklist
+) -> tuple[ChecklistItem, ...]:
+    """Return why the steps stand in their order: of the kinds of step that a block shows.
+
+    Where handling is withheld its reason is too: what gives it is a block that has a gate.
+    """
+    gated = [block for block in blocks if block.gated]
+    shown = {step.tag for block in gated for step in block.avoid}
+    return tuple(item for item in reasons.items if item.tag in shown)
+
+
 def relevant(checklist: Checklist, facts: Mapping[str, float | str]) -> tuple[ChecklistItem, ...]:
-    """Return the lines of a list that concern a batch with these facts, in the list's order."""
+    """Return the lines of a list that concern a batch with these facts, in the list's order.
+
+    The facts are in the units of facts.yaml.
+    """
     rules = [_as_rule(item) for item in checklist.items if item.when is not None]
     given = {name: Fact.of(value) for name, value in facts.items()}
     fired = {firing.rule for firing in OracleEngine(rules).run(given).firings}

@@ -169,7 +169,7 @@ class Diagnostician:
     def conclude(
         self, facts: Mapping[str, float | str], *, one_engine: bool = False
     ) -> tuple[Opinion, tuple[HazardBlock, ...]]:
-        """Return what the rules make of facts, and the hazards among it."""
+        """Return what the rules make of facts [units of facts.yaml], and the hazards among it."""
         given = {name: Fact.of(value) for name, value in facts.items()}
         opinion = self.reasoner.run(given, one_engine=one_engine)
         return opinion, self._blocks(opinion.conclusions)

@@ -54,7 +54,7 @@ class Bench:
             self.facts[name] = "present" if value else "absent"
 
     def number(self, name: str, value: float | None) -> None:
-        """Set a number; outside the range of facts.yaml it is noted and left out."""
+        """Set a number in the unit of facts.yaml; outside its range it is noted and left out."""
         if value is None:
             return
         low, high = self.knowledge.facts[name].range or (float("-inf"), float("inf"))
@@ -80,12 +80,12 @@ class Bench:
         return self.facts.get(name) == "present"
 
     def get(self, name: str) -> float | None:
-        """Return a number set before, or None."""
+        """Return a number set before, in the unit of facts.yaml, or None."""
         value = self.facts.get(name)
         return value if isinstance(value, float) else None
 
     def constant(self, name: str) -> float:
-        """Return a constant of the knowledge."""
+        """Return a constant of the knowledge, in the unit that constants.yaml gives it."""
         return self.knowledge.constant(name)
 
     # --- reading the log
@@ -106,17 +106,17 @@ class Bench:
         return list(found)
 
     def deeds(self, *verbs: str) -> list[tuple[float | None, Deed]]:
-        """Return what was done under these verbs."""
+        """Return what was done under these verbs, with the days since pitching."""
         return [(days, deed) for days, deed in self.of(Deed) if deed.verb in verbs]
 
     def deed(self, *verbs: str) -> tuple[float | None, Deed] | None:
-        """Return the first deed under these verbs."""
+        """Return the first deed under these verbs, with its days since pitching."""
         found = self.deeds(*verbs)
         return found[0] if found else None
 
     @cached_property
     def bottling(self) -> tuple[float | None, Bottling] | None:
-        """Return the last bottling, if there was one."""
+        """Return the last bottling, if there was one, with its days since pitching."""
         found = self.of(Bottling)
         return found[-1] if found else None
 

@@ -17,6 +17,13 @@ _END = re.compile(
     r"\b(?:but|however|though|although|except(?! for)|whereas)\b"
 )
 _DIGIT = re.compile(r"\d")
+# "I warmed it, but nothing changed": what came of one's own deed belongs to the words that name it
+_OUTCOME = re.compile(
+    r"\b((?:i|we)\b[^;.!?\n]{1,80}?)(?:,(?: (?:but|and|yet))?| (?:but|however|though|although))"
+    r"(?= (?:still |yet )?(?:there (?:is|was) )?"
+    r"(?:nothing (?:has )?(?:changed|happened|moved)\b|no (?:change|difference|effect)\b|"
+    r"(?:it|this|that) (?:has |had )?(?:made|brought|makes|did) (?:no|nothing)\b))"
+)
 _TEMPERATURE = re.compile(r"(\d+(?:\.\d+)?)\s*(?:\u00b0|degrees?|deg\.?)?\s*([cf])\b")
 _SPACE = r"\s+"
 
@@ -127,9 +134,17 @@ class Clause:
     turns: bool
 
 
+_APOSTROPHES = re.compile("[\u2018\u2019\u02bc\u00b4`]")
+_BARE_NOT = re.compile(
+    r"\b(is|are|was|were|do|does|did|has|have|had|ca|could|wo|would|should|ai)nt\b"
+)
+
+
 def flat_text(text: str) -> str:
     """Return a text in lower case, with degrees drawn together and plain apostrophes."""
-    plain = text.lower().replace("\u2019", "'").replace("nothing but ", "only ")
+    plain = _APOSTROPHES.sub("'", text.lower()).replace("nothing but ", "only ")
+    # "isnt sour" denies like "isn't sour": without this it would be heard as sour
+    plain = _OUTCOME.sub(r"\1 and", _BARE_NOT.sub(r"\1n't", plain))
     return _TEMPERATURE.sub(r"\1\2", plain) if _DIGIT.search(plain) else plain
 
 

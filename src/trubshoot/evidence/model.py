@@ -32,6 +32,9 @@ class NotUnderstood:
     line: int = 0
 
 
+FAR_TOO_MUCH = "far too much"  # assumed where a number lies beyond every formula
+
+
 @dataclass(frozen=True)
 class Missing:
     """Something the log does not say, what is assumed instead, and what it would tell."""

@@ -8,20 +8,23 @@ from pydantic import model_validator
 from trubshoot.knowledge_base.entry import Entry
 
 Place = Literal["brewing", "fermenting", "bottled", "serving", "any"]
+# how somebody finds out whether a finding is so
+Effort = Literal["ask", "look", "smell", "taste", "measure", "open_bottle", "wait"]
+# what somebody may do to a beer, the mildest first: what is put in cannot be taken out again
 Action = Literal[
     "wait",
+    "taste",
     "warm",
     "cool",
     "rouse",
-    "aerate",
     "open_lid",
+    "handle_bottles",
+    "aerate",
+    "open_bottle",
+    "add_other",
     "add_yeast",
     "add_sugar",
-    "add_other",
     "bottle",
-    "handle_bottles",
-    "open_bottle",
-    "taste",
 ]
 
 
@@ -52,13 +55,14 @@ class Advice(Entry):
         if stage == "bottled":
             return (*self.bottled, *self.serving, *self.any)
         here: tuple[AdviceStep, ...] = getattr(self, stage, ())
-        return (*here, *self.any) or (*self.fermenting, *self.bottled)
+        return (*here, *self.any) or self.fermenting or self.bottled
 
 
 class ForbiddenActions(Entry):
     """Kinds of action that a hazard leaves no room for."""
 
     actions: tuple[Action, ...]
+    checks: tuple[Effort, ...] = ()
     when: str
     sources: tuple[str, ...]
     basis: str

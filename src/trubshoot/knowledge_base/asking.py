@@ -5,7 +5,8 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from trubshoot.knowledge_base.schema import Effort, Entry, Id, Told
+from trubshoot.knowledge_base.advice_schema import Effort
+from trubshoot.knowledge_base.schema import Entry, Id, Told
 
 
 class Meaning(Entry):

@@ -263,7 +263,8 @@ def build(
     """
     problems: list[Problem] = []
     typed: dict[str, Any] = {}
-    for name, entry in {**_FOLDERS, **_TABLES, "steps": schema.Step}.items():
+    entries: dict[str, type[schema.Entry]] = {**_FOLDERS, **_TABLES, "steps": schema.Step}
+    for name, entry in entries.items():
         try:
             rows, adapter = plain[name], _adapter(entry)
             typed[name] = (
@@ -272,13 +273,17 @@ def build(
                 else adapter.validate_python(rows)
             )
         except ValidationError as error:
-            problems.extend(_problems(error, name, raw))
+            problems.extend(_problems(error, name, entry, raw))
     if problems:
         return None, problems
     return KnowledgeBase(**typed, version=digest[:12]), []
 
 
-def _problems(error: ValidationError, table: str, raw: Raw | None) -> list[Problem]:
+def _problems(
+    error: ValidationError, table: str, entry: type[schema.Entry], raw: Raw | None
+) -> list[Problem]:
+    from trubshoot.knowledge_base.wrong_value import wrong_value  # only when something is wrong
+
     found = []
     for detail in error.errors():
         keys = tuple(detail["loc"])
@@ -288,12 +293,7 @@ def _problems(error: ValidationError, table: str, raw: Raw | None) -> list[Probl
             path = raw.table_file(table, keys[0])
         inner = keys[1:] if own_file else keys
         line = raw.line(path, *inner) if raw is not None else 0
-        where = ".".join(str(key) for key in inner if not isinstance(key, int))
-        told = detail["msg"].removeprefix("Value error, ")
-        message, mend = f"{where}: {told}." if where else f"{told}.", "Correct the value."
-        if detail["type"] == "extra_forbidden":
-            message, mend = f"unknown key '{inner[-1]}'.", "Remove it or correct its spelling."
-        elif detail["type"] == "missing":
-            message, mend = f"'{where}' is missing.", "Add it."
-        found.append(Problem(path, line, message, mend))
+        found.append(
+            Problem(path, line, *wrong_value(entry, detail, inner[0 if own_file else 1 :]))
+        )
     return found

@@ -5,13 +5,12 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from trubshoot.knowledge_base.advice_schema import Advice, AdviceStep, Avoid, ByStage
+from trubshoot.knowledge_base.advice_schema import Advice, AdviceStep, Avoid, ByStage, Effort
 from trubshoot.knowledge_base.entry import Entry as Entry
 
 Stage = Literal[
     "boil", "lag", "active", "late_fermentation", "packaging", "conditioning", "tasting"
 ]
-Effort = Literal["ask", "look", "smell", "taste", "measure", "open_bottle", "wait"]
 Probability = Annotated[float, Field(gt=0, lt=1)]
 Id = Annotated[str, Field(pattern=r"^[a-z0-9_]{2,70}$")]
 
@@ -373,6 +372,7 @@ class Hold(Entry):
 ListTag = Literal[
     "clean", "sanitize", "oxygen", "fill", "sugar", "test_bottle", "store", "look",
     "water", "heat", "chill", "pitch", "ferment", "bottle", "caution",
+    "people", "leave", "cool", "protect", "handle", "dispose",
 ]
 # fmt: on
 

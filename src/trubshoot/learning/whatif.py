@@ -14,7 +14,8 @@ from datetime import datetime, timedelta
 from trubshoot.batch import Batch
 from trubshoot.batch.model import Bottling, GravityReading, Observation, Outcome
 from trubshoot.diagnosis import Diagnostician
-from trubshoot.evidence.model import PressureAt
+from trubshoot.errors import UnitError
+from trubshoot.evidence.model import FAR_TOO_MUCH, PressureAt
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.learning.changes import Change, apply_changes
 from trubshoot.learning.draft import Draft
@@ -31,8 +32,6 @@ from trubshoot.learning.whatif_pressure import changed_outlook, pressures_beside
 from trubshoot.rules import Fact
 from trubshoot.safety import HazardBlock, Level, overall_level
 
-NOTICEABLE_SHARE, NOTICEABLE_CHANCE = 0.15, 0.01  # of the odds, and of the chance itself
-_CARRIED_SHARE = 0.1  # a cause that carried less of a difference is not named
 _MOST_CAUSES = 3
 
 
@@ -57,13 +56,8 @@ class FaultChange:
     before: float
     after: float
     carried: tuple[Carried, ...]
+    noticeable: bool  # the difference is worth a line
     noticed: bool = False  # it is there in the real batch: its chance speaks of another one
-
-    @property
-    def noticeable(self) -> bool:
-        """Tell whether the difference is worth a line."""
-        low, high = sorted((self.before, self.after))
-        return high - low >= NOTICEABLE_CHANCE and high - low >= NOTICEABLE_SHARE * low
 
 
 @dataclass(frozen=True)
@@ -114,13 +108,14 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
     Raises: UnitError, BatchError: a change or a batch that cannot be read.
     """
     old = draft.read()
+    before = side_of(work, old, now)
     untouched = copy.deepcopy(draft)
     new, changes = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
     _, opinion, blocks, _ = work.bottling(old, now)
     later = now + timedelta(days=sum(change.moved_days for change in changes))
     new, later = _asked_late_enough(new, later)
-    before = side_of(work, old, now)
     after, predicted = _changed_side(work, new, later, changes)
+    _refuse_beyond_numbers(before, after, changes)
     known = _known_side(work, untouched, changes, later)
     look, kept = changed_outlook(work, new, later, changes, before, after, predicted, known)
     after = _with_hazards(replace(after, outlook=look), () if known is None else known.hazards)
@@ -152,6 +147,17 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
         engine_faults=opinion.faults,
         knowledge_version=work.knowledge.version,
     )
+
+
+def _refuse_beyond_numbers(before: Side, after: Side, changes: Sequence[Change]) -> None:
+    """Refuse a change that leads where no formula holds: its answer would only look like one."""
+    was = {gap.what for gap in before.evidence.missing}
+    beyond = [gap.what for gap in after.evidence.missing if gap.assumed == FAR_TOO_MUCH]
+    if beyond and not was.issuperset(beyond):
+        raise UnitError(
+            f'--change "{changes[-1].text}": nothing can be worked out, for want of {beyond[0]}.'
+            " Write a smaller number."
+        )
 
 
 def _asked_late_enough(batch: Batch, now: datetime) -> tuple[Batch, datetime]:
@@ -246,6 +252,7 @@ def _fault(
     sign = 1 if new >= old else -1
     order = sorted(gaps, key=lambda name: -sign * gaps[name])
     total = sum(max(sign * gap, 0.0) for gap in gaps.values())
+    least = knowledge.constant("whatif_carried_share") * total
     carried = tuple(
         Carried(
             name,
@@ -256,9 +263,16 @@ def _fault(
             float(now.get(name, 0.0)),
         )
         for name in order[:_MOST_CAUSES]
-        if total > 0 and sign * gaps[name] >= _CARRIED_SHARE * total
+        if total > 0 and sign * gaps[name] >= least
     )
-    return FaultChange(finding, knowledge.findings[finding].label, old, new, carried)
+    label = knowledge.findings[finding].label
+    return FaultChange(finding, label, old, new, carried, _noticeable(knowledge, old, new))
+
+
+def _noticeable(knowledge: KnowledgeBase, old: float, new: float) -> bool:
+    gap = abs(new - old)
+    share = knowledge.constant("whatif_noticeable_share") * min(old, new)
+    return gap >= max(knowledge.constant("whatif_noticeable_chance"), share)
 
 
 def _turns(work: Diagnostician, before: Side, after: Side) -> tuple[Turn, ...]:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.loader import Raw
-from trubshoot.lint import graph_checks, net_checks, rule_checks, word_checks
+from trubshoot.lint import advice_checks, graph_checks, net_checks, rule_checks, word_checks
 from trubshoot.lint.remarks import Remark, Subject
 
 __all__ = ["CHECKS", "Remark", "Subject", "lint"]
@@ -32,6 +32,10 @@ CHECKS: tuple[Check, ...] = (
     net_checks.never_on_top,
     net_checks.never_set,
     word_checks.shrunken,
+    advice_checks.not_whole,
+    advice_checks.wrong_stage,
+    advice_checks.strongest_first,
+    advice_checks.added_unmeasured,
 )
 
 

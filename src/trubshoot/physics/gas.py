@@ -33,7 +33,10 @@ class PointsLeft:
 
     @cached_property
     def nodes(self) -> tuple[tuple[float, float], ...]:
-        """Return (points left, weight): equal shares of the distribution; weights add up to 1."""
+        """Return (points left, weight): equal shares of the distribution; weights add up to 1.
+
+        The distribution is that of vols_quantiles.
+        """
         shares = [(index + 0.5) / _NODES for index in range(_NODES)]
         stall = self.stall_share if self.tail_95 is not None else 1.0
         found = [

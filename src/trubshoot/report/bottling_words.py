@@ -74,7 +74,8 @@ def way_lines(report: BottlingReport, units: UnitSystem) -> list[str]:
     if written:
         minutes = max(sum(reason.minutes for reason in written), 1)
         listed = "; ".join(_lower(reason.label) for reason in written)
-        lines.append(f"To write down, about {minutes:.0f} minutes: {listed}.")
+        unit = "minute" if round(minutes) == 1 else "minutes"
+        lines.append(f"To write down, about {minutes:.0f} {unit}: {listed}.")
     elif len(lines) == 1 and not way.left:
         lines[0] += " Nothing else is missing."
     return lines

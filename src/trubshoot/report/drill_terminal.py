@@ -199,8 +199,8 @@ def print_progress(page: Page, knowledge: KnowledgeBase, shown: Progress) -> Non
     if shown.bands and shown.brier is not None:
         page.head("How sure you were, and how often right")
         for band in shown.bands:
-            right = percent(band.right / band.cases)
-            page.item("-", f"said {percent(band.mean_sure)} ({band.cases} cases): right {right}")
+            sure = percent(band.mean_sure)
+            page.item("-", f"About {sure} sure: right in {band.right} of {band.cases}.")
         page.line(f"Brier score {shown.brier:.2f}: 0 is best, 0.25 is no better than a coin.")
     if shown.mixed:
         page.head("What you mix up most")

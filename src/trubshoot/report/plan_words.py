@@ -10,6 +10,7 @@ from trubshoot.learning.brew_card import CardNumbers
 from trubshoot.learning.plan import BrewPlan, PlannedFault, Proposal
 from trubshoot.report import wording
 from trubshoot.units import (
+    GRAMS_PER_POUND,
     UnitSystem,
     format_gravity,
     format_mass,
@@ -93,7 +94,7 @@ def card_texts(numbers: CardNumbers, units: UnitSystem) -> dict[str, str | None]
         "sulphite": None if numbers.sulphite_g is None else f"{numbers.sulphite_g:.1f} g",
         "pitch_range": _range(numbers.pitch_c, units),
         "ferment_range": _range(numbers.ferment_c, units),
-        "yeast_amount": yeast_text(numbers) or "the yeast, as much as its pack says",
+        "yeast_amount": yeast_text(numbers) or "as much yeast as its pack says,",
         "yeast_have": None
         if numbers.yeast_share is None
         else f"{100 * numbers.yeast_share:.0f} % of the living cells that the norm asks for",
@@ -184,4 +185,6 @@ def _sugar(numbers: CardNumbers, units: UnitSystem) -> str | None:
 
 
 def _weight(kilograms: float, units: UnitSystem) -> str:
-    return format_mass(1000 * kilograms, units) if units == "us" else f"{kilograms:.0f} kg"
+    return (
+        f"{1000 * kilograms / GRAMS_PER_POUND:.0f} lb" if units == "us" else f"{kilograms:.0f} kg"
+    )

@@ -53,10 +53,10 @@ class Page:
         if printable(content.plain) != content.plain:
             content = Text(printable(content.plain), style="bold")  # its parts no longer fit
         lines = []
-        fits = content.cell_len <= width and "\n" not in content.plain and "\t" not in content.plain
-        for number, line in enumerate(
-            [content.copy()] if fits else content.wrap(self.console, width)
-        ):
+        plain = content.plain
+        fits = content.cell_len <= width and "\n" not in plain and "\t" not in plain
+        wrapped = [content.copy()] if fits else content.wrap(self.console, width)
+        for number, line in enumerate(wrapped):
             line.rstrip()
             lead = mark if number == 0 else " " * len(mark)
             shown = Text(" " * indent + lead).append_text(line)

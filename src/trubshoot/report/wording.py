@@ -187,14 +187,18 @@ def finding_line(state: FindingState, label: str) -> str:
     return f"{label}: {STATE[state.state]} ({'; '.join(state.because)})"
 
 
+def _days(number: float) -> str:
+    return f"{number:.0f} day{'' if round(number) == 1 else 's'}"
+
+
 def age_text(diagnosis: Diagnosis) -> str:
     """Return how old the batch is, such as "22 days after bottling"."""
     days = diagnosis.evidence.facts.get("days_since_pitch")
     bottled = diagnosis.evidence.facts.get("days_since_bottling")
     if isinstance(bottled, float):
-        return f"{bottled:.0f} days after bottling"
+        return f"{_days(bottled)} after bottling"
     if isinstance(days, float):
-        return f"{days:.0f} days after pitching"
+        return f"{_days(days)} after pitching"
     return "time since pitching unknown"
 
 
