@@ -544,13 +544,13 @@ def test_trap_28_alternatives_blow_up() -> None:
         )
         == 32
     )
-    started = time.perf_counter()
+    started = time.process_time()
     with pytest.raises(EngineError, match="rule r: 49 alternatives; at most 32"):
         rule("r", "f", [on("a", in_=tuple("abcdefg")), on("b", in_=tuple("abcdefg"))])
     many = [on(f"a{number}", in_=tuple("abcdefghij")) for number in range(12)]
     with pytest.raises(EngineError, match="1000000000000 alternatives"):
         rule("r", "f", many)
-    assert time.perf_counter() - started < 1
+    assert time.process_time() - started < 1
 
 
 def test_trap_28_long_texts() -> None:
@@ -610,9 +610,9 @@ def test_trap_31_a_long_chain_is_followed_to_its_end() -> None:
         rule(f"r{number}", f"marker.m{number}", [there(f"marker.m{number - 1}")])
         for number in range(1, 400)
     ]
-    started = time.perf_counter()
+    started = time.process_time()
     assert len(run([first, *rest], a="present")) == 400
-    assert time.perf_counter() - started < 5
+    assert time.process_time() - started < 5
 
 
 def test_trap_32_compiled_rules_are_given_back() -> None:

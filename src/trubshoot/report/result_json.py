@@ -37,17 +37,28 @@ class Answer(Protocol):
     """What every answer about one batch says of itself."""
 
     @property
-    def hazards(self) -> Sequence[HazardBlock]: ...  # noqa: D102 - a field
+    def hazards(self) -> Sequence[HazardBlock]:
+        """The hazard blocks that stand."""
+
     @property
-    def level(self) -> Level: ...  # noqa: D102
+    def level(self) -> Level:
+        """The level of the worst of them."""
+
     @property
-    def batch(self) -> str: ...  # noqa: D102
+    def batch(self) -> str:
+        """The name of the batch."""
+
     @property
-    def asked_at(self) -> datetime: ...  # noqa: D102
+    def asked_at(self) -> datetime:
+        """The moment that was asked about."""
+
     @property
-    def engine(self) -> str: ...  # noqa: D102
+    def engine(self) -> str:
+        """The rule engine at work."""
+
     @property
-    def knowledge_version(self) -> str: ...  # noqa: D102
+    def knowledge_version(self) -> str:
+        """The version of the knowledge."""
 
 
 def head_json(answer: Answer) -> dict[str, Any]:
