@@ -7,6 +7,7 @@ read is asked for once more and then kept as a remark, since the brewer may know
 from __future__ import annotations
 
 import re
+import shlex
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -152,9 +153,8 @@ def run_new(file: Path | None, *, defaults: bool) -> int:
     sys.stdout.write(f"Wrote {path}.")
     if left and not defaults:
         sys.stdout.write(f" Left open, to be filled in any time: {'; '.join(left)}.")
-    sys.stdout.write(
-        f"\nThen log as it happens, for example: trubshoot log {path} gravity 1.048 --sample 20C\n"
-    )
+    typed = f"trubshoot log {shlex.quote(str(path))} gravity 1.048 --sample 20C"
+    sys.stdout.write(f"\nThen log as it happens, for example: {typed}\n")
     return FINE
 
 
