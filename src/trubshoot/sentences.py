@@ -17,7 +17,12 @@ from trubshoot.units import UnitSystem, c_to_f, format_pressure
 _T = TypeVar("_T")
 _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
 # a temperature that stands in the words themselves, with or without its twin in F
-_LITERAL = re.compile(r"(-?[0-9]+) C\b(?: \((-?[0-9]+) F\))?")
+_LITERAL = re.compile(
+    r"(?P<lead>\b(?:within|below|above|under|near|at|to|reads?)(?: about)? )?"
+    r"(?<![0-9.])(?P<low>-?[0-9]+)(?:(?P<link>-| to )(?P<high>-?[0-9]+))? C\b"
+    r"(?: \((?P<twin>[^()]*) F\))?(?P<between> between)?"
+)
+_LEAST_READ_C = 15  # in these texts fewer degrees are a difference, unless a word before says else
 
 
 @dataclasses.dataclass(frozen=True)
@@ -93,14 +98,30 @@ def worded(text: str) -> Told:
     return _made(_literals(text))
 
 
+def prose(text: str) -> str:
+    """Return a text of the knowledge so that its temperatures can be told; most hold none."""
+    return worded(text) if " C" in text and _LITERAL.search(text) else text
+
+
 def _literals(text: str) -> list[str | Quantity]:
     pieces: list[str | Quantity] = []
     end = 0
     for found in _LITERAL.finditer(text):
-        temp_f = found[2] or f"{c_to_f(float(found[1])):.0f}"
-        pieces += [text[end : found.start()], Quantity(found[0], f"{temp_f} °F")]
+        pieces += [text[end : found.start()], Quantity(found[0], _in_f(found))]
         end = found.end()
     return [*pieces, text[end:]]
+
+
+def _in_f(found: re.Match[str]) -> str:
+    """Return a temperature of the words in F: one to be read, or a difference."""
+    lead, between = found["lead"] or "", found["between"] or ""
+    if found["twin"]:
+        return f"{lead}{found['twin']} °F{between}"
+    numbers = [float(found["low"]), *([float(found["high"])] if found["high"] else [])]
+    small = 0 < numbers[0] < _LEAST_READ_C and not lead
+    apart = small or bool(between) or lead.startswith("within")
+    shown = [f"{1.8 * number if apart else c_to_f(number):.0f}" for number in numbers]
+    return f"{lead}{(found['link'] or '').join(shown)} °F{between}"
 
 
 def _made(pieces: Iterable[str | Quantity]) -> Told:
