@@ -113,6 +113,11 @@ def worded(text: str) -> Told:
     return _made(_literals(text))
 
 
+def prose(text: str) -> str:
+    """Return a text of the knowledge so that its temperatures can be told; most hold none."""
+    return worded(text) if " C" in text and _LITERAL.search(text) else text
+
+
 def _literals(text: str) -> list[str | Quantity]:
     pieces: list[str | Quantity] = []
     end = 0

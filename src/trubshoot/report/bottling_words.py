@@ -10,6 +10,7 @@ from trubshoot.evidence.model import PressureAt
 from trubshoot.knowledge_base.schema import ChecklistItem
 from trubshoot.report import wording
 from trubshoot.safety import Reason
+from trubshoot.sentences import in_units, prose
 from trubshoot.units import (
     UnitSystem,
     format_mass,
@@ -139,7 +140,7 @@ def grouped(reasons: Sequence[Reason]) -> list[tuple[str, list[Reason]]]:
 
 def filled_in(item: ChecklistItem, report: BottlingReport, units: UnitSystem) -> str:
     """Return a line of a list with the numbers of the batch in their places."""
-    return item.do.format_map(_numbers(report, units))
+    return in_units(prose(item.do.format_map(_numbers(report, units))), units)
 
 
 def _numbers(report: BottlingReport, units: UnitSystem) -> dict[str, str]:
