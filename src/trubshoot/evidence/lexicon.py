@@ -84,6 +84,7 @@ class Lexicon:
     by_word: dict[str, dict[tuple[str, ...], list[Target]]] = field(default_factory=dict)
     phrases: dict[str, Target] = field(default_factory=dict)
     orders: dict[tuple[str, ...], set[tuple[str, ...]]] = field(default_factory=dict)
+    ordered: dict[tuple[str, ...], set[Target]] = field(default_factory=dict)  # who says it so
     joined: dict[tuple[str, str], set[str]] = field(default_factory=dict)  # by "in", "of", ...
     findings: dict[str, Target] = field(default_factory=dict)
     single: set[tuple[str, ...]] = field(default_factory=set)  # phrases that say "a day", "an hour"
@@ -137,6 +138,7 @@ class Lexicon:
         if not words or words == (NO,):
             return
         self.orders.setdefault(words, set()).add(order)
+        self.ordered.setdefault(order, set()).add(target)
         self.said.setdefault(words, []).append(phrase)
         if any(pair in _SINGLE for pair in pairwise(said)):
             self.single.add(words)
