@@ -71,6 +71,9 @@ def causes_fragment(overview: Overview) -> Markup:
     parts = [piece("bars", cause_words.CHANCES, ("cause", "chance", "in numbers"), rows)]
     words = (cause_words.WEIGHTS, cause_words.WITHHELD)
     parts += [piece("cause", view, *words) for view in views]
+    beside = wording.beside_lines(diagnosis, overview.labels)
+    if beside:
+        parts += [piece("paragraph", f"{wording.BESIDE}:"), piece("bullets", beside)]
     return Markup("").join(parts)
 
 
