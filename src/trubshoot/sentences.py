@@ -115,7 +115,7 @@ def worded(text: str) -> Told:
 
 def prose(text: str) -> str:
     """Return a text of the knowledge so that its temperatures can be told; most hold none."""
-    return worded(text) if " C" in text and _LITERAL.search(text) else text
+    return worded(text) if " C" in text and _VALUE.search(text) else text
 
 
 def _literals(text: str) -> list[str | Quantity]:

@@ -90,6 +90,7 @@ class Lexicon:
     synonyms: dict[str, str] = field(default_factory=dict)
     by_word: dict[str, dict[tuple[str, ...], list[Target]]] = field(default_factory=dict)
     orders: dict[tuple[str, ...], set[tuple[str, ...]]] = field(default_factory=dict)
+    ordered: dict[tuple[str, ...], set[Target]] = field(default_factory=dict)  # who says it so
     joined: dict[tuple[str, str], set[str]] = field(default_factory=dict)  # by "in", "of", ...
     findings: dict[str, Target] = field(default_factory=dict)
     single: set[tuple[str, ...]] = field(default_factory=set)  # phrases that say "a day", "an hour"
@@ -152,6 +153,7 @@ class Lexicon:
         words = tuple(sorted(order))
         if not words or words == (NO,):
             return
+        self.ordered.setdefault(order, set()).add(target)
         key = max(words, key=len)
         if words in self.said:
             self.said[words].append(phrase)
@@ -182,7 +184,10 @@ class Lexicon:
             word: [
                 [
                     words,
-                    sorted(self.orders[words]),
+                    [
+                        [order, sorted(number[target] for target in self.ordered[order])]
+                        for order in sorted(self.orders[words])
+                    ],
                     self.said[words],
                     [number[target] for target in targets],
                     words in self.single,
@@ -202,7 +207,9 @@ class Lexicon:
         for listed, orders, said, targets, single, joined in json.loads(rows):
             words = tuple(listed)
             found[words] = [self.targets[at] for at in targets]
-            self.orders[words] = {tuple(order) for order in orders}
+            said_so = {tuple(order): {self.targets[at] for at in who} for order, who in orders}
+            self.orders[words] = set(said_so)
+            self.ordered.update(said_so)
             self.said[words] = said
             if single:
                 self.single.add(words)

@@ -36,7 +36,8 @@ _NONE_AFTER = frozenset(("none", "nil", "absent"))
 _NOT_YET = frozenset(("if", "compared"))
 _THINGS = frozenset("bottle lid cap stopper bung airlock fermenter carboy".split())
 _HELD_AGAINST = ("compared", "left_out")
-_WHOLLY = ("compared", "told")  # stretches that a phrase may begin before: "lower than planned"
+# stretches that a phrase may begin before or end after: "lower than planned", "hop smell is gone"
+_WHOLLY = ("compared", "told", "ended")
 # which of two findings with the same words is meant, by how far the batch has come
 _SEEN_IN = {
     "brewing": {"boil", "lag"},
@@ -196,7 +197,16 @@ def _matches(
             continue
         places = _closest(kept.normal, phrase)
         if places is not None and _belongs(lexicon, kept, phrase, places):
-            yield _Match(phrase, places, tuple(targets))
+            yield _Match(phrase, places, _in_this_order(lexicon, kept, places, targets))
+
+
+def _in_this_order(
+    lexicon: Lexicon, kept: _Kept, places: tuple[int, ...], targets: Sequence[Target]
+) -> tuple[Target, ...]:
+    """Return what words mean in their order: "it finished dry" is no "drying finish"."""
+    order = tuple(kept.normal[place] for place in places)
+    fitting = tuple(item for item in targets if item in lexicon.ordered.get(order, ()))
+    return fitting or tuple(targets)
 
 
 def _belongs(
@@ -248,9 +258,13 @@ def _several(kept: _Kept, places: Sequence[int]) -> bool:
     return any(
         kept.word(place).text.rstrip("s") in UNITS
         and kept.at[place] > 0
-        and kept.clause[kept.at[place] - 1].text in COUNTS
+        and _more_than_one(kept.clause[kept.at[place] - 1].text)
         for place in places
     )
+
+
+def _more_than_one(word: str) -> bool:
+    return word in COUNTS or (word.isdigit() and int(word) > 1)
 
 
 def _joined_alike(

@@ -92,7 +92,7 @@ class Reading:
             kept = [item for item in state.items if item.id != key or item.state == told]
             return replace(state, items=tuple(kept))
         item = self._item(key, told)
-        return _merged(state, [item] if item else [])
+        return _merged(state, [replace(item, asked=True)] if item else [])
 
     def _one(self, state: State, prompt: Prompt, said: str) -> State:
         answer = simple(said)
@@ -161,7 +161,7 @@ class Reading:
         items = [self._item(members[place], "present") for place in sorted(here)]
         items += [self._item(members[place], "absent") for place in sorted(away)]
         state = replace(state, closed=state.closed | asked, unknown_run=0)
-        return _merged(state, [item for item in items if item is not None])
+        return _merged(state, [replace(item, asked=True) for item in items if item is not None])
 
     def _value(self, state: State, prompt: Prompt, said: str) -> State:
         answer = simple(said)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from trubshoot.diagnosis.network import FindingState
@@ -44,6 +44,7 @@ SHOWN_ADVICE = 3
 SHOWN_STEPS = 5
 SHOWN_AVOID = 2  # for the first cause; one for the others
 SHOWN_CLASHES = 2
+BESIDE = "Beside what you complained of"
 HAZARD_BLOCK = (
     "A hazard block is what stands at the top of this page when somebody may get hurt. Log what you"
     " see and ask again: it comes by itself."
@@ -209,6 +210,15 @@ def chance_text(diagnosis: Diagnosis, cause: RankedCause) -> str:
     if cause.posterior - cause.responsibility > _THERE_AT_ALL:
         text += f" (there at all: {percent(cause.posterior)})"
     return text
+
+
+def beside_lines(diagnosis: Diagnosis, labels: Mapping[str, str]) -> list[str]:
+    """Return the faults that came to light by answers and did not make the complaint."""
+    return [
+        f"{cause.label}, {percent(cause.beside)}: it may have made what you said when asked "
+        f"({'; '.join(labels[name] for name in cause.beside_findings)})."
+        for cause in diagnosis.beside_causes[:SHOWN_ADVICE]
+    ]
 
 
 def names_hazard_block(diagnosis: Diagnosis) -> bool:
