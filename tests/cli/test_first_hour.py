@@ -112,3 +112,33 @@ def test_the_line_to_type_next_can_be_typed(
     typed = shlex.split(line.split(": ", 1)[1])
     assert typed[:3] == ["trubshoot", "log", "Mike's ale.yaml"]
     assert run(capsys, *typed[1:]).code in (0, 3)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--saw", "white", "film"), '--saw "white film"'),
+        (("--smelled", "rotten", "eggs", "--why"), '--smelled "rotten eggs"'),
+        (("--at", "12", "Nov", "2026"), '--at "12 Nov 2026"'),
+        (("\u2014saw", "film"), '"--saw"'),
+        (("--saw", "\u201cwhite", "film\u201d"), "plain quotation marks"),
+    ],
+)
+def test_slips_of_typing_are_named(
+    words: tuple[str, ...], says: str, first: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Words without quotation marks, and what an editor made of hyphens and quotes."""
+    told = run(capsys, "diagnose", first, *words)
+    assert told.code == 2
+    assert says in told.err
+
+
+@pytest.mark.parametrize("words", [("--format", "xml"), ("--nope",), ("--at", "some day")])
+def test_no_slip_no_hint(
+    words: tuple[str, ...], first: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where nothing of the kind was typed, nothing is guessed."""
+    told = run(capsys, "diagnose", first, *words)
+    assert told.code == 2
+    assert "quotation marks" not in told.err
+    assert "hyphens" not in told.err
