@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from trubshoot.counting import tidy
 from trubshoot.diagnosis.network import FindingState
 from trubshoot.evidence.model import Understood
 from trubshoot.knowledge_base import KnowledgeBase
@@ -51,7 +52,7 @@ def reason(
             return show(match.group(1), fact.number)
         return str(fact.plain)
 
-    return _PLACEHOLDER.sub(value, knowledge.rules[rule].because)
+    return tidy(_PLACEHOLDER.sub(value, knowledge.rules[rule].because))
 
 
 def gather(

@@ -16,6 +16,7 @@ from trubshoot.batch import Batch
 from trubshoot.batch.model import GravityReading
 from trubshoot.batch.store import Written, append_lines, remove_last
 from trubshoot.batch.verbs import DETAILS, VERBS
+from trubshoot.counting import counted
 from trubshoot.diagnosis import Diagnosis
 from trubshoot.diagnosis.after_log import after_log, asked_for
 from trubshoot.diagnosis.not_assessed import failure_blocks
@@ -90,7 +91,7 @@ def _state(diagnosis: Diagnosis) -> str:
     parts = []
     bottled = evidence.facts.get("days_since_bottling")
     if evidence.stage == "bottled":
-        since = f" {bottled:.0f} days ago" if isinstance(bottled, float) else ""
+        since = f" {counted(bottled, 'day')} ago" if isinstance(bottled, float) else ""
         parts.append(f"In bottles{since}")
     elif diagnosis.bottling is not None and diagnosis.bottling.go:
         parts.append("May be bottled, within limits")
