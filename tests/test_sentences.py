@@ -39,6 +39,15 @@ def test_a_number_is_told_in_both_units(
     assert in_units(sentence, "metric") is sentence
 
 
+def test_one_is_one_and_nothing_has_no_minus() -> None:
+    """ "1.0 days" is "1 day" and "-0.0 C" is "0.0 C", around a quantity too."""
+    sentence = _told(
+        "{d} days at {x} C, {d} days later.", d=("1.0", 1.0, "days"), x=("-0.0", -0.0, "C")
+    )
+    assert sentence == "1 day at 0.0 C, 1 day later."
+    assert in_units(sentence, "us") == "1 day at 32 °F, 1 day later."
+
+
 def test_a_temperature_in_the_words_is_told_too() -> None:
     """A limit that stands in the sentence itself is converted, its twin in F is not doubled."""
     sentence = _told(

@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from trubshoot.batch import Batch
+from trubshoot.counting import tidy
 from trubshoot.diagnosis.advice import advise
 from trubshoot.diagnosis.network import Base, Case, make_case
 from trubshoot.diagnosis.next_check import next_checks, unexplained
@@ -232,8 +233,8 @@ class Diagnostician:
         if abs(value) >= 100:
             return f"{value:.0f}"
         if unit in ("sigma", "C", "K", "h", "%"):
-            return f"{value:.1f}"
-        return f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 10 else f"{value:.1f}"
+            return tidy(f"{value:.1f}")
+        return tidy(f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 10 else f"{value:.1f}")
 
     def _contexts(self, known: Known) -> tuple[KnownContext, ...]:
         return tuple(

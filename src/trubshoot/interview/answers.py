@@ -131,7 +131,10 @@ class Reading:
             if option.says and (place in chosen or (option.deny and not chosen)):
                 item = self._item(option.says, "present" if place in chosen else "absent")
                 items += [item] if item else []
-        return _merged(_closed(state, prompt.id), items)
+        # what nobody saw of opened bottles is not denied, and not asked a second time either
+        asked = {f"finding:{option.says}" for option in row.options if option.says}
+        closed = replace(state, closed=state.closed | asked | {prompt.id})
+        return _merged(closed, items)
 
     def _which(self, state: State, prompt: Prompt, said: str) -> State:
         """Take what is there of several findings; what is left out is not there, unless told so.

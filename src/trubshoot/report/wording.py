@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
+from trubshoot.counting import counted
 from trubshoot.diagnosis.network import FindingState
 from trubshoot.diagnosis.own_history import OwnHistory
 from trubshoot.diagnosis.result import Diagnosis, KnownContext, RankedCause, Weight
@@ -94,7 +95,7 @@ def minutes_text(minutes: float) -> str:
     if minutes < 90:
         return f"{minutes:.0f} min"
     hours = minutes / 60
-    return f"{hours:.0f} h" if hours < 36 else f"{hours / 24:.0f} days"
+    return f"{hours:.0f} h" if hours < 36 else counted(hours / 24, "day")
 
 
 def date_text(moment: datetime) -> str:
@@ -188,18 +189,14 @@ def finding_line(state: FindingState, label: str) -> str:
     return f"{label}: {STATE[state.state]} ({'; '.join(state.because)})"
 
 
-def _days(number: float) -> str:
-    return f"{number:.0f} day{'' if round(number) == 1 else 's'}"
-
-
 def age_text(diagnosis: Diagnosis) -> str:
     """Return how old the batch is, such as "22 days after bottling"."""
     days = diagnosis.evidence.facts.get("days_since_pitch")
     bottled = diagnosis.evidence.facts.get("days_since_bottling")
     if isinstance(bottled, float):
-        return f"{_days(bottled)} after bottling"
+        return f"{counted(bottled, 'day')} after bottling"
     if isinstance(days, float):
-        return f"{_days(days)} after pitching"
+        return f"{counted(days, 'day')} after pitching"
     return "time since pitching unknown"
 
 
