@@ -39,6 +39,7 @@ _NEGATIONS = frozenset(
     """.split()
 )
 _ENDINGS = ("ingly", "ing", "ies", "ied", "ed", "es", "er", "s")
+KEPT = 256  # texts whose reading is kept
 _KIND = "phrases"  # of what is kept
 _WHOLE = frozenset({"bitter", "bitters"})  # not bits
 
@@ -83,9 +84,12 @@ class Target:
     names: bool = False  # names a taste or smell
 
 
-@dataclass(eq=False)
+Heard = tuple[Target, str, str]  # what was read in a text, its words, present or absent
+
+
+@dataclass
 class Lexicon:
-    """All phrases of the knowledge, by one of their words; what was read with it may be kept."""
+    """All phrases of the knowledge, by one of their words."""
 
     synonyms: dict[str, str] = field(default_factory=dict)
     by_word: dict[str, dict[tuple[str, ...], list[Target]]] = field(default_factory=dict)
@@ -99,6 +103,8 @@ class Lexicon:
     limits: dict[str, float] = field(default_factory=dict)
     reduced: dict[str, str] = field(default_factory=dict)  # words met before
     targets: list[Target] = field(default_factory=list)
+    heard: dict[tuple[str, str, str], tuple[Heard, ...]] = field(default_factory=dict)
+    near: dict[tuple[str, int], tuple[str, ...]] = field(default_factory=dict)  # like a text
     kept: dict[str, bytes] = field(default_factory=dict)  # phrases by a word, not looked at yet
 
     def _measure(self, word: str) -> str | None:
@@ -281,6 +287,14 @@ class Lexicon:
 
     def nearest(self, text: str, count: int = 3) -> tuple[str, ...]:
         """Return labels of the things whose phrases look most like the text."""
+        found = self.near.get((text, count))
+        if found is None:
+            if len(self.near) >= KEPT:
+                self.near.clear()
+            found = self.near[text, count] = self._nearest(text, count)
+        return found
+
+    def _nearest(self, text: str, count: int) -> tuple[str, ...]:
         said = set(self.content(tokens(text)))
         spelt = {near for word in said for near in self._spelt_like(word)} | said
         shared: dict[str, float] = {}

@@ -15,12 +15,11 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from trubshoot.evidence.clauses import BACK, COUNTS, Clause, Word, parted, read_clauses
-from trubshoot.evidence.lexicon import NO, SMALL, UNITS, Lexicon, Target, stem, tokens
+from trubshoot.evidence.lexicon import KEPT, NO, SMALL, UNITS, Heard, Lexicon, Target, stem, tokens
 from trubshoot.evidence.model import NotUnderstood, Understood
 
 __all__ = ["NO", "Lexicon", "Target", "read_text", "resolve", "resolve_all", "stem", "tokens"]
 
-_KEPT = 256  # texts whose reading is kept
 _REACH = 3  # words between a negation and what it denies
 _SLACK = 3  # other words that may stand between the words of a phrase
 _FEW = 2  # so few words stand near each other by chance, and must keep the phrase's order ...
@@ -75,16 +74,23 @@ class _Kept:
         return self.clause[self.at[place]]
 
 
-@lru_cache(maxsize=_KEPT)  # the lines of a log are read again for every day that is asked about
-def read_text(
-    lexicon: Lexicon, text: str, stage: str = "", sense: str = ""
-) -> tuple[tuple[Target, str, str], ...]:
+def read_text(lexicon: Lexicon, text: str, stage: str = "", sense: str = "") -> tuple[Heard, ...]:
     """Return (target, words, present or absent) of every phrase found in a text.
 
     "no", "not", "without" shortly before a phrase deny it, unless the phrase itself holds them.
     Where a phrase means two findings, `stage` (brewing, fermenting, bottled) tells which. `sense`
     is the verb of the log line that the text stands under: what is smelled is no kettle or camera.
+    What was read is kept: the lines of a log are read again for every day that is asked about.
     """
+    heard = lexicon.heard.get((text, stage, sense))
+    if heard is None:
+        if len(lexicon.heard) >= KEPT:
+            lexicon.heard.clear()
+        heard = lexicon.heard[text, stage, sense] = _read_text(lexicon, text, stage, sense)
+    return heard
+
+
+def _read_text(lexicon: Lexicon, text: str, stage: str, sense: str) -> tuple[Heard, ...]:
     found: list[tuple[Target, str, str]] = []
     sentence, elsewhere = -1, False
     own = frozenset([lexicon.normal(sense)] if sense in _LEADS else ())
@@ -334,7 +340,7 @@ def understand(
     if not found and sense in _LEADS:
         found = read_text(lexicon, f"{_LEADS[sense]} {text}", stage)
     if not found:
-        return [], [NotUnderstood(text, _nearest(lexicon, text), line)]
+        return [], [NotUnderstood(text, lexicon.nearest(text), line)]
     flip = {"present": "absent", "absent": "present"}
     return [
         Understood(
@@ -342,11 +348,6 @@ def understand(
         )
         for target, spoken, state in found
     ], []
-
-
-@lru_cache(maxsize=_KEPT)
-def _nearest(lexicon: Lexicon, text: str) -> tuple[str, ...]:
-    return lexicon.nearest(text)
 
 
 @cache
@@ -381,7 +382,7 @@ def resolve_all(text: str | None, table: Mapping[str, object]) -> list[str]:
     return list(_resolved(text, items))
 
 
-@lru_cache(maxsize=_KEPT)
+@lru_cache(maxsize=KEPT)
 def _resolved(text: str, items: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[str, ...]:
     present = set(Lexicon().content(tokens(text)))
     found = [key for phrase, key in _phrases(items) if present.issuperset(phrase)]
