@@ -101,7 +101,7 @@ def print_debrief(page: Page, told: Debrief) -> None:
     page.head("What it was")
     if told.stopped:
         page.line(Text(f"The case ends here, because of this: {told.stopped}.", style="bold"))
-        page.line("No hazard block that stands leaves room for that. What it can do:")
+        page.line("The hazard that stands forbids that. What can happen:")
         for block in told.hazards:
             page.item("-", f"{block.hazard} {block.consequence}")
     causes = "; and ".join(one.label for one in told.true_causes)
