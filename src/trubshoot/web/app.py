@@ -20,6 +20,7 @@ from trubshoot.web import (
     pages_forward,
     pages_interview,
     pages_learn,
+    pages_list,
     pages_new,
     pages_pair,
 )
@@ -80,7 +81,7 @@ def make_app(site: Site, clock: Clock) -> Guard:
     get, post = ["GET"], ["POST"]
     app = Starlette(
         routes=[
-            Route("/", pages_batch.batches, methods=get),
+            Route("/", pages_list.batches, methods=get),
             Route("/new", pages_new.new, methods=get + post),
             Route("/batch/{name}", pages_batch.batch, methods=get),
             Route("/batch/{name}/reading", pages_batch.reading, methods=post),

@@ -1,10 +1,9 @@
-"""The pages of the batches: the list, one batch, and the forms that add to its log."""
+"""The page of one batch, and the forms that add to its log."""
 
 from __future__ import annotations
 
 import secrets
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from urllib.parse import quote
@@ -27,8 +26,9 @@ from trubshoot.safety import HazardBlock, Level
 from trubshoot.units import format_temp
 from trubshoot.web import log_forms
 from trubshoot.web.guard import Form
-from trubshoot.web.kitchen import FRESH_IN_LIST, Known, digest
+from trubshoot.web.kitchen import Known, digest
 from trubshoot.web.memory import Told
+from trubshoot.web.pages_list import age_of
 from trubshoot.web.site import (
     about,
     batch_file,
@@ -54,65 +54,6 @@ from trubshoot.web.words import (
 from trubshoot.web.words import SENSES as SENSE_WORDS
 
 SHOWN_LINES = 12
-
-
-@dataclass(frozen=True)
-class Row:
-    """One batch in the list."""
-
-    file: str
-    name: str
-    level: Level
-    state: str
-    age: int | None
-    hazard: str = ""  # the gravest at WARNING or above
-
-
-async def batches(request: Request) -> Response:
-    """Show every batch of the cellar, those with the gravest hazard first."""
-    site = site_of(request)
-    files = await site.kitchen.write(site.cellar.files)
-    rows = [_row(await site.kitchen.known(file, FRESH_IN_LIST)) for file in files]
-    rows.sort(key=lambda row: (-max(row.level, Level.NOTICE), row.name.lower(), row.file))
-    values = {"title": "Batches", "rows": rows, "folder": site.cellar.folder.name}
-    return page(request, "batches.html", values)
-
-
-def _row(known: Known) -> Row:
-    level = max((block.level for block in known.hazards), default=Level.NONE)
-    grave = next((one.hazard for one in known.hazards if one.level == level >= Level.WARNING), "")
-    name = known.batch.name if known.batch is not None else known.file.name
-    if known.diagnosis is None:
-        what = "cannot be read" if known.problems else "could not be assessed"
-        return Row(
-            known.file.name, name, level, f"This file {what}. Open it to see why.", None, grave
-        )
-    diagnosis = known.diagnosis
-    return Row(known.file.name, name, level, _state(diagnosis), _age(diagnosis), grave)
-
-
-def _age(diagnosis: Diagnosis) -> int | None:
-    days = diagnosis.evidence.facts.get("days_since_pitch")
-    return round(days) if isinstance(days, float) else None
-
-
-def _state(diagnosis: Diagnosis) -> str:
-    evidence = diagnosis.evidence
-    parts = []
-    bottled = evidence.facts.get("days_since_bottling")
-    if evidence.stage == "bottled":
-        since = f" {bottled:.0f} days ago" if isinstance(bottled, float) else ""
-        parts.append(f"In bottles{since}")
-    elif diagnosis.bottling is not None and diagnosis.bottling.go:
-        parts.append("May be bottled, within limits")
-    else:
-        parts.append("In the fermenter" if _age(diagnosis) is not None else "Not begun")
-    if evidence.readings:
-        parts.append(wording.points_text(evidence.readings[-1].points))
-    cause = leading_cause(diagnosis)
-    if cause is not None:
-        parts.append(cause.label)
-    return ", ".join(parts)
 
 
 async def batch(request: Request) -> Response:
@@ -201,7 +142,7 @@ def _facts(request: Request, known: Known) -> list[tuple[str, str]]:
         return [("File", known.file.name)]
     units = site_of(request).units_of(batch.units)
     evidence = diagnosis.evidence
-    age = _age(diagnosis)
+    age = age_of(diagnosis)
     shown = [("Day", "not known" if age is None else str(age))]
     if evidence.readings:
         last = evidence.readings[-1]
