@@ -26,6 +26,8 @@ RUN = ("sh", "bash", "console")
 PLACEHOLDER = re.compile(r"\b[A-Z]{3,}\b|[<>|]")
 # before a block whose commands are not run: <!-- not run: why -->
 NOT_RUN = re.compile(r"<!-- not run: [^>]+ -->\n\Z")
+# batch files that the reader has when the page begins: <!-- at hand: amber.yaml stout.yaml -->
+AT_HAND = re.compile(r"^<!-- at hand: ([^>]+) -->$", re.MULTILINE)
 
 
 class Evening(datetime):
@@ -62,6 +64,18 @@ def commands(name: str) -> list[list[str]]:
     return found
 
 
+def at_hand(text: str) -> list[str]:
+    """Return the batch files that a page says the reader has when it begins."""
+    return [file for match in AT_HAND.finditer(text) for file in match[1].split()]
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if at_hand(_text(name))])
+def test_what_is_at_hand_is_used(name: str) -> None:
+    """A page names no batch file as being at hand that none of its commands asks for."""
+    used = {word for words in commands(name) for word in words}
+    assert set(at_hand(_text(name))) <= used
+
+
 @pytest.mark.parametrize("name", [name for name in NAMES if lines(name)])
 def test_lines_that_call_the_program_can_be_run(name: str) -> None:
     """A line that begins with the program's name stands in a block of commands, or is marked."""
@@ -89,11 +103,9 @@ def test_the_commands_of_a_page_run_in_order(
     for module in pkgutil.iter_modules(cli.__path__, "trubshoot.cli."):
         if hasattr(importlib.import_module(module.name), "datetime"):
             monkeypatch.setattr(f"{module.name}.datetime", Evening)
+    for file in at_hand(_text(name)):
+        shutil.copyfile(ROOT / "docs" / "examples" / "silent_airlock.yaml", tmp_path / file)
     for words in commands(name):
-        for word in words[1:]:  # a batch that the brewer has at this point of the page
-            plain = word.endswith(".yaml") and "/" not in word and words[0] != "new"
-            if plain and not (tmp_path / word).exists():
-                shutil.copyfile(ROOT / "docs" / "examples" / "silent_airlock.yaml", tmp_path / word)
         monkeypatch.setattr(sys, "stdin", io.StringIO(""))
         told = run(capsys, *words)
         assert told.code in (0, 3), (words, told.out[-500:], told.err)

@@ -49,7 +49,7 @@ def test_first_command_ends_as_the_readme_says(capsys: pytest.CaptureFixture[str
         main(paths)
     assert ended.value.code == 3
     assert "ends with exit code 3" in README
-    assert capsys.readouterr().out.startswith("DANGER: ")
+    assert capsys.readouterr().out.startswith("WARNING: ")
 
 
 def test_ci_runs_the_second_command() -> None:

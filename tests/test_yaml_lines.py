@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import pytest
+import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from trubshoot import yaml_lines
 from trubshoot.yaml_lines import MAX_DEPTH, read_yaml, scalar
 
 
@@ -98,6 +100,33 @@ def test_refused(text: str, line: int, says: str) -> None:
     where, message = problem_of(text)
     assert says in message
     assert where in (line, line + 1)  # a parser may notice at the start of the next line
+
+
+@pytest.mark.parametrize("reader", ["CBaseLoader", "BaseLoader"])
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("a: foam: brown", "a colon and a space stand inside a text"),
+        ("a: 1\nb:2\nc: 3", "a key without a colon and a space"),
+        ("a: [1, 2\nb: 3", "a square bracket is not closed"),
+        ("log:\n  - {at: 1, saw: x\n  - {at: 2}", "a curly bracket is not closed"),
+        ("a:\n  - 1\n - 2", "does not fit the lines above it"),
+        ("a: 'it can't be'", "in a text with an apostrophe use double quotation marks"),
+        ('a: "abc\nb: 2', "a quotation mark is opened and never closed"),
+        ("a: @home", "Put the whole text in quotation marks"),
+        ("a: >5 C", "Put the whole text in quotation marks"),
+        ("a: 1\n---\nb: 2", "three dashes"),
+        (r'a: "C:\quiet"', "a backslash"),
+    ],
+)
+def test_usual_slips_are_told_in_plain_words(
+    text: str, says: str, reader: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What people get wrong in YAML is told as what it is, by whichever reader is installed."""
+    if not hasattr(yaml, reader):
+        pytest.fail(f"pyyaml here has no {reader}")
+    monkeypatch.setattr(yaml_lines, "_BASE", getattr(yaml, reader))
+    assert says in str(read_yaml(text, "x.yaml").problems[0])
 
 
 def test_too_deep() -> None:

@@ -178,7 +178,7 @@ def is_about(value: object) -> bool:
 
 
 def plain_number(text: str) -> float:
-    """Return 1.5 for "1.5", "1,5", "3/2" or "1 1/2". Raises ValueError for anything else."""
+    """Return 1.5 [-] for "1.5", "1,5", "3/2" or "1 1/2". Raises ValueError for anything else."""
     if "/" in text:
         *whole, fraction = text.split()
         above, below = fraction.split("/")
@@ -355,7 +355,7 @@ def format_temp(temp_c: float, system: UnitSystem) -> str:
 
 
 def format_temp_difference(kelvin: float, system: UnitSystem) -> str:
-    """Return a difference of temperature: "5 °C" or "9 °F"."""
+    """Return a difference of temperature [K]: "5 °C" or "9 °F"."""
     return f"{kelvin * 1.8:.0f} °F" if system == "us" else f"{kelvin:.0f} °C"
 
 

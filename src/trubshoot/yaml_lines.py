@@ -88,6 +88,57 @@ def _compose(text: str) -> Any:
         loader.dispose()
 
 
+# What the readers of YAML say (both of them) -> what it mostly is, and what to write instead.
+_PLAIN_WORDS = (
+    (
+        r"mapping values are not allowed",
+        "a colon and a space stand inside a text, or the line is indented wrongly",
+        "Put the whole text in quotation marks, or begin the line under its neighbours.",
+    ),
+    (
+        r"could not find expected ':'",
+        "a key without a colon and a space, here or on the line above",
+        "Write `key: value`.",
+    ),
+    (
+        r"expected ',' or '\]'",
+        "a square bracket is not closed, or a comma is missing, here or on a line above",
+        "Write `[one, two]`; put texts with commas or quotation marks in quotation marks.",
+    ),
+    (
+        r"expected ',' or '\}'",
+        "a curly bracket is not closed, or a comma is missing, here or on a line above",
+        "Write `{key: value, key: value}`; put texts with commas in quotation marks.",
+    ),
+    (
+        r"expected key|expected <block end>|expected '-' indicator",
+        "this line does not fit the lines above it",
+        "Begin it exactly under its neighbours; in a text with an apostrophe use "
+        "double quotation marks, and close what is opened.",
+    ),
+    (
+        r"unexpected end of stream|found end of stream",
+        "a quotation mark is opened and never closed",
+        "Close it.",
+    ),
+    (
+        r"cannot start any token|comment or (a )?line break|chomping",
+        "a text begins with a sign that YAML keeps for itself, such as @, `, %, > or |",
+        "Put the whole text in quotation marks.",
+    ),
+    (
+        r"another document",
+        "a line of three dashes begins a second document",
+        "Remove that line; one file holds one.",
+    ),
+    (
+        r"unknown escape",
+        "a backslash stands in double quotation marks",
+        "Use single quotation marks, or write / for it.",
+    ),
+)
+
+
 class _Reference(yaml.YAMLError):
     def __init__(self, line: int, what: str, mend: str = _WRITE_OUT) -> None:
         super().__init__(what)
@@ -119,6 +170,9 @@ def _yaml_problem(error: Exception, path: str) -> Problem:
     mark = getattr(error, "problem_mark", None)
     line = mark.line + 1 if mark is not None else 0
     what = getattr(error, "problem", None) or "the text is not readable as YAML"
+    for pattern, meaning, mend in _PLAIN_WORDS:
+        if re.search(pattern, what):
+            return Problem(path, line, f"this is not YAML: {meaning}.", mend)
     return Problem(
         path,
         line,

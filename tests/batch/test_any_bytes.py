@@ -28,7 +28,7 @@ _WORDS = sorted({word for word in US.replace("{", " ").replace(",", " ").split()
 
 def outcome(source: str | bytes) -> Batch | BatchError:
     """Return the batch, or the error with at least one problem that says something."""
-    start = time.perf_counter()
+    start = time.process_time()
     try:
         result: Batch | BatchError = read_batch(source, NOW)
         assert isinstance(result, Batch)
@@ -38,7 +38,7 @@ def outcome(source: str | bytes) -> Batch | BatchError:
     if isinstance(result, BatchError):
         assert result.problems
         assert all(problem.message and problem.mend for problem in result.problems)
-    assert time.perf_counter() - start < SECONDS
+    assert time.process_time() - start < SECONDS
     return result
 
 
@@ -109,6 +109,6 @@ def test_any_value_in_any_place(place: int, value: str) -> None:
 )
 def test_files_made_to_hurt(source: str) -> None:
     """Deep, long and self-referring files are refused in bounded time."""
-    start = time.perf_counter()
+    start = time.process_time()
     assert isinstance(outcome(source), BatchError) or source.startswith("batch: xxx")
-    assert time.perf_counter() - start < SECONDS
+    assert time.process_time() - start < SECONDS

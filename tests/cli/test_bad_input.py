@@ -115,13 +115,34 @@ def test_all_problems_at_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert all(f":{line}:" in told.err for line in (2, 4, 5))
 
 
-@pytest.mark.parametrize("what", ["missing", "folder"])
-def test_no_file_there(what: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A missing file, or a folder in place of one, is said so in one sentence."""
-    path = tmp_path / "gone.yaml" if what == "missing" else tmp_path
-    told = run(capsys, "diagnose", path)
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("gone.yaml", "there is no such file. Check its name; it was looked for in "),
+        ("", "this is a folder. Name a batch file in it, such as {}/Pale Ale.yaml."),
+        ("pale ale.yaml", "there is no such file. Did you mean {}/Pale Ale.yaml?"),
+        ("Pale Ale", "there is no such file. Did you mean {}/Pale Ale.yaml?"),
+        ("paleale.yml", "there is no such file. Did you mean {}/Pale Ale.yaml?"),
+        ("nowhere/x.yaml", "the file cannot be read: No such file or directory."),
+    ],
+)
+@pytest.mark.parametrize("words", [("diagnose",), ("log", "beer", "20C")])
+def test_no_file_there(
+    words: tuple[str, ...],
+    name: str,
+    says: str,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """A missing file, or a folder in place of one, is said so, with the name that was meant."""
+    (tmp_path / "Pale Ale.yaml").write_text("batch: pale", "utf-8")
+    (tmp_path / "notes.txt").write_text("gone.yaml", "utf-8")
+    path = tmp_path / name if name else tmp_path
+    told = run(capsys, words[0], path, *words[1:])
     assert told.code == 2
-    assert "the file cannot be read" in told.err
+    if not name and words[0] == "log":
+        says = "this is no file."
+    assert says.format(tmp_path) in told.err
     assert str(path) in told.err
 
 
@@ -130,7 +151,7 @@ def test_no_file_there(what: str, tmp_path: Path, capsys: pytest.CaptureFixture[
     [
         (("--format", "xml"), "Write text or json"),
         (("--units", "si"), "Write us or metric"),
-        (("--at", "yesterday"), "Write it like"),
+        (("--at", "some day"), "Write it like"),
         (("--at", "2026-13-01"), "Write it like"),
         (("--nope",), "--nope"),
     ],

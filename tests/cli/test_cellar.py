@@ -50,7 +50,7 @@ def test_page(
     told = run(capsys, "cellar", folder, *AT)
     assert told.code == 3
     lines = told.out.splitlines()
-    assert lines[0] == "DANGER: Bottles of this batch may burst."
+    assert lines[0] == "WARNING: Bottles of this batch may burst."
     assert max(map(len, lines)) <= min(width, 100)
     order = [
         *("It stands for these batches:", "bottled_too_early.yaml", "Cellar: ", "FILES THAT"),
@@ -70,15 +70,15 @@ def test_json_and_csv_hold_the_same(folder: Path, capsys: pytest.CaptureFixture[
     plain = json.loads(run(capsys, "cellar", folder, *AT, "--format", "json").out)
     assert list(plain)[:2] == ["format_version", "hazards"]
     assert plain["hazards"][0]["batches"] == ["bottled_too_early.yaml"]
-    assert plain["level"] == "DANGER"
+    assert plain["level"] == "WARNING"
     assert [item["file"] for item in plain["unusable"]] == ["broken.yaml"]
     assert plain["passed_over"] == ["shopping.yml"]
     assert plain["other_files"] == 1
     assert plain["calibration"]["too_few"] is True
     told = run(capsys, "cellar", folder, *AT, "--format", "csv", "--units", "us")
-    assert told.err.startswith("DANGER: ")
+    assert told.err.startswith("WARNING: ")
     rows = list(csv.DictReader(io.StringIO(told.out)))
-    assert rows[0]["hazard_level"] == "DANGER"
+    assert rows[0]["hazard_level"] == "WARNING"
     files = {item["file"]: item for item in plain["batches"]}
     assert {row["file"] for row in rows} == {*files, "broken.yaml"}
     for row in rows:

@@ -46,8 +46,8 @@ def test_hazard_stands_first_and_stays(gushers: Path, capsys: pytest.CaptureFixt
     before = json.loads(run(capsys, *asked).out)
     told = run(capsys, "confirm", gushers, "normal_degassing", "--at", "2026-04-06")
     after = json.loads(run(capsys, *asked).out)
-    assert told.out.startswith("DANGER still stands: ")
-    assert before["hazards"][0]["level"] == "DANGER"
+    assert told.out.startswith("WARNING still stands: ")
+    assert before["hazards"][0]["level"] == "WARNING"
     assert after["hazards"] == before["hazards"]
     assert after["causes"] == before["causes"]  # nor does it count as evidence for itself
 
@@ -67,7 +67,8 @@ def test_undo_takes_it_back(gushers: Path, capsys: pytest.CaptureFixture[str]) -
     ("arguments", "said"),
     [
         (("priming",), "priming_too_much"),
-        (("zzzz",), "no cause is called"),
+        (("zzzz",), 'no cause is called "zzzz". See what it may be with `trubshoot learn zzzz`'),
+        (("infected",), "It may be one of: acetic_contamination ("),
         (("none", "of", "these"), "--words"),
         (("weak_glass", "--sure", "perhaps"), "--sure guess"),
         (("weak_glass", "--at", "2026-02-31"), "2026-02"),

@@ -105,7 +105,7 @@ def test_no_option_moves_or_hides_a_block(
     path = EXAMPLES / "bottled_too_early.yaml"
     plain = json.loads(run(capsys, "diagnose", path, "--at", "2026-04-05", "--format", "json").out)
     told = run(capsys, "diagnose", path, "--at", "2026-04-05", *options).out
-    assert told.splitlines()[0] == f"DANGER: {plain['hazards'][0]['hazard']}"
+    assert told.splitlines()[0] == f"WARNING: {plain['hazards'][0]['hazard']}"
     together = " ".join(told.split())
     for block in plain["hazards"]:
         for step in block["avoid"]:

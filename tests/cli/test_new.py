@@ -9,7 +9,7 @@ import pytest
 from tests.cli.support import run
 
 from trubshoot.batch import read_batch
-from trubshoot.cli.new import QUESTIONS
+from trubshoot.batch.new_sheet import QUESTIONS
 
 
 @pytest.fixture(autouse=True)

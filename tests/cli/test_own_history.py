@@ -118,7 +118,7 @@ def test_cellar_that_is_gone_keeps_nobody_from_an_answer(
     set_cellar.write_text(f'cellar = "{(cellar / "moved").as_posix()}"\n', "utf-8")
     told = run(capsys, "diagnose", cellar / "bottled_too_early.yaml", *AT)
     assert told.code == 3
-    assert told.out.startswith("DANGER: ")
+    assert told.out.startswith("WARNING: ")
     assert "is no folder" in told.err
 
 

@@ -29,7 +29,7 @@ def test_hazards_stand_in_terminal_and_file(
     out = tmp_path / "batch.html"
     done = report(capsys, EARLY, "--at", EARLY_AT, "-o", out)
     assert done.code == 3
-    assert done.out.startswith("DANGER: Bottles of this batch may burst.")
+    assert done.out.startswith("WARNING: Bottles of this batch may burst.")
     assert "Do not touch, open, shake, warm or freeze any bottle." in done.out
     assert done.out.splitlines()[-1] == f"Report written to {out}."
     assert done.err == ""
@@ -88,7 +88,7 @@ def test_shown_in_place_of_written(capsys: pytest.CaptureFixture[str], tmp_path:
     done = report(capsys, EARLY, "--at", EARLY_AT, "-o", "-", "--format", "markdown")
     assert done.code == 3
     assert is_untouched(done.out.encode())
-    assert done.out.splitlines()[2].startswith("# DANGER: ")
+    assert done.out.splitlines()[2].startswith("# WARNING: ")
 
 
 @pytest.mark.parametrize("form", ["pdf", "HTML", ""])
@@ -142,7 +142,7 @@ def test_other_files_are_not_written_over(
     assert done.code == 2
     assert out.read_bytes() == before
     assert "--force" in done.err
-    assert done.out.startswith("DANGER: ")  # the hazard is said although nothing was written
+    assert done.out.startswith("WARNING: ")  # the hazard is said although nothing was written
     assert report(capsys, EARLY, "--at", EARLY_AT, "-o", out, "--force").code == 3
     assert is_untouched(out.read_bytes())
 

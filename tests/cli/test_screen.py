@@ -40,7 +40,7 @@ def test_no_colour_codes_in_a_pipe(extra: dict[str, str]) -> None:
     told = run_alone("diagnose", path, *LATE, **extra)
     assert told.code == 3
     assert "\x1b" not in told.out
-    assert told.out.startswith("DANGER: ")
+    assert told.out.startswith("WARNING: ")
 
 
 def test_wide_signs_survive_a_plain_locale() -> None:

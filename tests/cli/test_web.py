@@ -48,7 +48,7 @@ def test_what_is_not_installed_is_named(
     monkeypatch.setattr(web, "find_spec", lambda name: None)
     told = run(capsys, "web", EXAMPLES)
     assert told.code == 2
-    assert "pip install 'trubshoot[web]'" in told.err
+    assert "pip install '.[web]'" in told.err
 
 
 def test_it_serves_until_it_is_interrupted() -> None:

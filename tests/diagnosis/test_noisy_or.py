@@ -1,12 +1,9 @@
-"""The ranker against enumeration and against a general library for Bayesian networks."""
+"""The ranker against enumeration."""
 
 from __future__ import annotations
 
 import itertools
 import math
-import warnings
-from functools import cache
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -158,100 +155,6 @@ def test_impossible_numbers_are_refused(
     """A network with certainties or of the wrong shape is refused."""
     with pytest.raises(ValueError, match=says):
         Network(np.array(prior), np.array(strength), np.array(leak))
-
-
-# --- against a general library
-
-
-@cache
-def _pgmpy() -> Any:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        from pgmpy.factors.discrete import TabularCPD
-        from pgmpy.inference import VariableElimination
-        from pgmpy.models import DiscreteBayesianNetwork
-    return SimpleNamespace(
-        table=TabularCPD, infer=VariableElimination, network=DiscreteBayesianNetwork
-    )
-
-
-def _or_table(lib: Any, name: str, parents: list[str]) -> Any:
-    combinations = list(itertools.product((0, 1), repeat=len(parents)))
-    off = [0.0 if any(bits) else 1.0 for bits in combinations]
-    return lib.table(name, 2, [off, [1 - value for value in off]], parents, [2] * len(parents))
-
-
-def _library_model(network: Network, told: Told) -> tuple[Any, dict[str, int]]:
-    """Return the network with each link a node of its own, and the evidence."""
-    lib = _pgmpy()
-    edges: list[tuple[str, str]] = []
-    tables: list[Any] = []
-    evidence: dict[str, int] = {}
-    for i, prior in enumerate(network.prior):
-        tables.append(lib.table(f"c{i}", 2, [[1 - prior], [prior]]))
-    made: dict[int, list[str]] = {i: [] for i in range(len(network.prior))}
-    up = {told.findings[position] for position in told.up}
-    for j in (*told.findings, *told.absent):
-        leak = network.leak[j]
-        tables.append(lib.table(f"leak{j}", 2, [[1 - leak], [leak]]))
-        parents = [f"leak{j}"]
-        for i in np.flatnonzero(network.strength[:, j]):
-            q = network.strength[i, j]
-            name = f"link{i}_{j}"
-            tables.append(lib.table(name, 2, [[1, 1 - q], [0, q]], [f"c{i}"], [2]))
-            edges.append((f"c{i}", name))
-            parents.append(name)
-            if j in up:
-                made[int(i)].append(name)
-        edges += [(parent, f"f{j}") for parent in parents]
-        tables.append(_or_table(lib, f"f{j}", parents))
-    for j in told.absent:
-        evidence[f"f{j}"] = 0
-    for j, low, high in zip(told.findings, told.if_not_so, told.if_so, strict=True):
-        edges.append((f"f{j}", f"told{j}"))
-        tables.append(lib.table(f"told{j}", 2, [[1 - low, 1 - high], [low, high]], [f"f{j}"], [2]))
-        evidence[f"told{j}"] = 1
-    for i, names in made.items():
-        if names:
-            edges += [(name, f"made{i}") for name in names]
-            tables.append(_or_table(lib, f"made{i}", names))
-    makers = [f"made{i}" for i, names in made.items() if names]
-    if makers:
-        edges += [(name, "made") for name in makers]
-        tables.append(_or_table(lib, "made", makers))
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        model = lib.network(edges)
-        model.add_nodes_from([f"c{i}" for i in made])
-        model.add_cpds(*tables)
-        assert model.check_model()
-    return model, evidence
-
-
-@pytest.mark.parametrize("number", range(8))
-def test_equals_a_library_for_bayesian_networks(number: int) -> None:
-    """pgmpy's variable elimination, noisy-OR as tables and links as nodes, says the same."""
-    random = np.random.default_rng(1000 + number)
-    network = random_network(random, 4, 4, density=0.6)
-    told = random_told(random, 4, most=4)
-    if not told.up:
-        told = sure((0,), (1,))
-    model, evidence = _library_model(network, told)
-    got = rank(network, told)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        infer = _pgmpy().infer(model)
-
-        def chance(name: str) -> float:
-            result = infer.query([name], evidence=evidence, show_progress=False)
-            return float(result.values[1])
-
-        for i in range(4):
-            assert got.posterior[i] == pytest.approx(chance(f"c{i}"), abs=CLOSE)
-            made = chance(f"made{i}") if model.has_node(f"made{i}") else 0.0
-            assert got.responsibility[i] == pytest.approx(made, abs=CLOSE)
-        none = 1 - chance("made") if model.has_node("made") else 1.0
-        assert got.none_of_these == pytest.approx(none, abs=CLOSE)
 
 
 # --- explanation

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import datetime
 
-from tests.report.page.support import EXAMPLES, example, seen, work
+import pytest
+from tests.report.page.support import ASKED, EXAMPLES, example, seen, work
 
-from trubshoot.batch import read_batch
 from trubshoot.batch.verbs import VERBS
-from trubshoot.diagnosis.overview import overview
 
 
 def test_every_verb_belongs_to_exactly_one_step() -> None:
@@ -38,24 +36,27 @@ def test_deeds_to_come_are_left_out() -> None:
     assert not steps["dry_hop"].done
 
 
-def test_words_beside_the_log_reach_the_bottling_check() -> None:
-    """What is said beside the log counts for verdict and hazards alike: no GO beside a hazard."""
+@pytest.mark.parametrize("name", sorted(ASKED))
+def test_the_bottling_check_of_a_page_is_that_of_its_diagnosis(name: str) -> None:
+    """Verdict and hazards of both are the same: no GO stands beside a hazard that forbids it."""
+    seen_here = example(name)
+    assert seen_here.bottling.verdict == seen_here.diagnosis.bottling
+    assert seen_here.bottling.hazards == seen_here.diagnosis.hazards
+
+
+def test_a_hazard_of_the_log_ends_a_go() -> None:
+    """A plan that may go ahead no longer may once a burst bottle is in the log."""
     plan = (
         "storage: {where: cellar, temp: 16 C}\n"
         "plan: {sugar: 95 g table sugar, volume: 18 l, dosing: bulk, target: 2.4 vol,"
         " headspace: 4 %, weighed: yes, stirred: yes}\n"
     )
-    text = (EXAMPLES / "all_well.yaml").read_text("utf-8") + plan
-    now = datetime(2026, 9, 20, 23)
-    batch = read_batch(text, now)
-    calm = overview(work(), batch, now)
+    text = plan + (EXAMPLES / "all_well.yaml").read_text("utf-8")
+    calm = seen(text, "2026-09-20")
     assert calm.bottling.verdict is not None
     assert calm.bottling.verdict.go
     assert calm.bottling.limits
-    told = overview(work(), batch, now, [("saw", "a bottle burst")])
-    assert told.bottling.verdict == told.diagnosis.bottling
-    assert told.bottling.hazards == told.diagnosis.hazards
-    assert told.bottling.verdict is not None
-    assert not told.bottling.verdict.go
+    told = seen(f"{text.rstrip()}\n  - {{at: 2026-09-20, saw: a bottle burst}}\n", "2026-09-20")
+    assert told.bottling.verdict is None or not told.bottling.verdict.go
     assert told.bottling.limits == ()
     assert told.alarming

@@ -13,6 +13,9 @@ from tests.batch.samples import METRIC, US
 from tests.evidence.support import facts_of, number, real_knowledge, without
 
 from trubshoot.errors import BatchError
+from trubshoot.evidence.course import plateau
+from trubshoot.evidence.model import Reading
+from trubshoot.physics.kinetics import equal_range_factor, gravity_slope
 from trubshoot.rules import Fact, compile_specs
 from trubshoot.rules.oracle import OracleEngine
 
@@ -261,3 +264,39 @@ def test_without_sugar_or_volume_nothing_is_computed() -> None:
         thin = without(text, pattern).replace("count: 38, ", "")
         facts = facts_of(thin)
         assert not {*RISK, "co2_expected_vols"} & facts.keys(), pattern
+
+
+def _longest_equal(readings: list[Reading], tolerance: float) -> list[Reading]:
+    """Return the plateau by its definition: every window looked at, the longest that does kept."""
+    best = readings[-1:]
+    widest = tolerance * equal_range_factor(len(readings))
+    for start in range(len(readings) - 2, -1, -1):
+        window = readings[start:]
+        points = [item.points for item in window]
+        spread = max(points) - min(points)
+        if spread > widest + 1e-6:
+            break
+        slope = gravity_slope(
+            [item.day or 0.0 for item in window], [1 + point / 1000 for point in points], 1.0
+        )
+        allowed = tolerance * equal_range_factor(len(window))
+        falls = slope.points_per_day > 1.645 * slope.standard_error
+        if spread <= allowed + 1e-6 and not falls:
+            best = window
+    return best
+
+
+@pytest.mark.parametrize("fall", [0.0, 0.05, 0.2, 1.0])
+def test_plateau_is_the_longest_window_of_equal_readings(fall: float) -> None:
+    """Looking at the longest windows first finds what looking at all of them finds."""
+    draw = random.Random(7)
+    lengths = set()
+    for count in [*range(2, 12), 60]:
+        readings = [
+            Reading(float(day), 1.0, 12 - fall * day + draw.gauss(0, 0.7), 1.0, "hydrometer")
+            for day in range(count)
+        ]
+        found = plateau(readings, 1.0)
+        assert found == _longest_equal(readings, 1.0)
+        lengths.add(len(found))
+    assert len(lengths) > 1

@@ -170,31 +170,37 @@ FAULTS = [
         "unknown source 'self_heating_tread'",
     ),
     Fault(
-        "prior above 1", CAUSE, put("^prior: .*", "prior: 1.5"), "^prior", "prior: .*less than 1"
+        "prior above 1",
+        CAUSE,
+        put("^prior: .*", "prior: 1.5"),
+        "^prior",
+        "prior: 1.5 is not below 1",
     ),
     Fault(
-        "prior of zero", CAUSE, put("^prior: .*", "prior: 0"), "^prior", "prior: .*greater than 0"
+        "prior of zero", CAUSE, put("^prior: .*", "prior: 0"), "^prior", "prior: 0 is not above 0"
     ),
     Fault(
         "strength in words",
         CAUSE,
         put(r"strength: 0.8\}", "strength: often}"),
         "strength: often",
-        "strength: .*number",
+        "strength: 'often' is not a number",
+        "Write a share above 0",
     ),
     Fault(
         "strength of one",
         CAUSE,
         put(r"strength: 0.8\}", "strength: 1}"),
         r"strength: 1\}",
-        "strength: .*less than 1",
+        "strength: 1 is not below 1",
+        "0.03 for 3 of 100",
     ),
     Fault(
         "odds below zero",
         CAUSE,
         put("odds: 5.0", "odds: -5.0"),
         "odds: -5",
-        "odds: .*greater than 0",
+        "odds: -5 is not above 0",
     ),
     Fault(
         "another name than the file's",
@@ -262,15 +268,17 @@ FAULTS = [
         FINDING,
         put(r"^stages: \[.*", "stages: [activ]"),
         "^stages",
-        "stages: .*'active'",
+        "stages: 'activ' is no word for it",
+        "lag, active, late_fermentation",
     ),
-    Fault("leak of zero", FINDING, put("^leak: .*", "leak: 0"), "^leak", "leak: .*greater than 0"),
+    Fault("leak of zero", FINDING, put("^leak: .*", "leak: 0"), "^leak", "leak: 0 is not above 0"),
     Fault(
         "unknown way of looking",
         FINDING,
         put("by: measure", "by: guess"),
         "by: guess",
-        "by: .*'ask'",
+        "by: 'guess' is no word for it",
+        "Use one of: ask, look",
     ),
     Fault(
         "unknown fact",
@@ -319,7 +327,12 @@ FAULTS = [
         "gte: .*number",
     ),
     Fault(
-        "misspelt state", RULE, put("is: present", "is: Present"), "is: Present", "is: .*'present'"
+        "misspelt state",
+        RULE,
+        put("is: present", "is: Present"),
+        "is: Present",
+        "is: 'Present' is no",
+        "Use one of: present",
     ),
     Fault(
         "text that never is",
@@ -420,7 +433,7 @@ FAULTS = [
             "{finding: sour_tart, told: {so: 1.0, not_so: 0.1}}",
         ),
         "^then",
-        "so: .*less than 1",
+        "so: 1 is not below 1",
     ),
     Fault(
         "names what it does not test",
@@ -452,7 +465,12 @@ FAULTS = [
         "says not how to avoid it",
     ),
     Fault(
-        "unknown level", HAZARD, put("^level: danger", "level: mild"), "^level", "level: .*'notice'"
+        "unknown level",
+        HAZARD,
+        put("^level: danger", "level: mild"),
+        "^level",
+        "level: 'mild' is no",
+        "Use one of: notice",
     ),
     Fault(
         "unknown fact in a hazard",
@@ -552,13 +570,35 @@ FAULTS = [
         "'tap_water_unfiltered' stands in two files",
     ),
     Fault(
-        "neither source nor basis",
+        "an empty list of sources",
         CAUSE,
-        lambda text: put(r"(?s)^basis:.*?^examples", "basis: ''\nexamples")(
-            put(r"^sources: \[.*", "sources: []")(text)
-        ),
+        put(r"^sources: \[.*", "sources: []"),
         "^sources",
-        "has neither source nor basis",
+        "says not where it is from",
+    ),
+    Fault(
+        "a cause without a source",
+        CAUSE,
+        drop("sources"),
+        "^id:",
+        "says not where it is from",
+        "from memory, judgement",
+    ),
+    Fault(
+        "a finding without words that do not mean it",
+        FINDING,
+        lambda text: text.replace("means: false", "means: true"),
+        "^examples",
+        "no example with means: false",
+        "close to it that do not",
+    ),
+    Fault(
+        "a step that is near to none",
+        CAUSE,
+        put("^step: .*", "step: zzz"),
+        "^step",
+        "unknown step 'zzz'",
+        "Use one of: water, ingredients.*add it to steps.yaml",
     ),
 ]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -29,9 +30,19 @@ def test_real_knowledge_has_no_problem() -> None:
 
 
 def test_cached_and_fresh_are_equal(knowledge: KnowledgeBase) -> None:
-    """What comes from the cache is what the files say."""
+    """What comes from the cache is what the files say, but for what only proves the entries."""
     fresh, _, _ = read_all()
-    assert load_knowledge() == fresh == knowledge
+    assert fresh is not None
+    assert all(fresh.causes[name].examples for name in knowledge.causes)
+    work = replace(
+        fresh,
+        causes={k: item.model_copy(update={"examples": ()}) for k, item in fresh.causes.items()},
+        findings={
+            k: item.model_copy(update={"examples": ()}) for k, item in fresh.findings.items()
+        },
+        rules={k: item.model_copy(update={"tests": ()}) for k, item in fresh.rules.items()},
+    )
+    assert load_knowledge() == work == knowledge
 
 
 def test_every_rule_can_be_compiled(knowledge: KnowledgeBase) -> None:

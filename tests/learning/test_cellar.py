@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from trubshoot.diagnosis import Diagnostician
+from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.learning import cellar
 from trubshoot.learning.cellar import Look, PassedOver, Past, Unusable, look_at
 from trubshoot.learning.cellar_page import gather
@@ -55,6 +56,93 @@ def test_look_says_what_a_diagnosis_says(diagnostician: Diagnostician) -> None:
             assert look.leading is None
         assert look.warmth is not None
         assert look.warmth.mean_c == told.evidence.facts["beer_temp_mean_c"]
+
+
+BREWED = """batch: x
+yeast: {class: english ale, form: dry, amount: 11 g}
+log:
+  - {at: 2026-10-01 12:00, did: pitched, beer: 20 C}
+  - {at: 2026-10-03 12:00, KIND: 16 C}
+  - {at: 2026-10-05 12:00, KIND: 22 C}
+"""
+BOTTLED = "  - {at: 2026-10-22 12:00, did: bottled}\n"
+
+
+def test_age_counts_from_pitching_until_it_is_bottled(
+    tmp_path: Path, diagnostician: Diagnostician
+) -> None:
+    """Pitched 31 days ago and bottled 10 days ago: the table shows the one that matters."""
+    text = BREWED.replace("KIND", "beer")
+    before = _seen(diagnostician, tmp_path / "a.yaml", text)
+    after = _seen(diagnostician, tmp_path / "b.yaml", text + BOTTLED)
+    assert isinstance(before, Look)
+    assert isinstance(after, Look)
+    assert (before.stage, before.days) == ("fermenting", pytest.approx(31.0))
+    assert (after.stage, after.days) == ("bottled", pytest.approx(10.0))
+    assert before.begun == after.begun == date(2026, 10, 1)
+    undated = _seen(diagnostician, tmp_path / "c.yaml", "batch: x\n")
+    assert isinstance(undated, Look)
+    assert (undated.days, undated.begun) == (None, None)
+
+
+@pytest.mark.parametrize("kind", ["beer", "room"])
+def test_temperatures_stand_against_the_window_of_the_yeast(
+    kind: str, tmp_path: Path, diagnostician: Diagnostician
+) -> None:
+    """Mean, coldest and warmest of the beer, and the window from least to high of its class."""
+    text = BREWED.replace("KIND", kind).replace(
+        ", beer: 20 C", "" if kind == "room" else ", beer: 20 C"
+    )
+    look = _seen(diagnostician, tmp_path / "a.yaml", text)
+    assert isinstance(look, Look)
+    assert look.warmth is not None
+    row = diagnostician.knowledge.yeast_classes["english_ale"]
+    assert (look.warmth.window_low_c, look.warmth.window_high_c) == (
+        row.temp_min_c,
+        row.temp_high_c,
+    )
+    assert row.temp_min_c < row.temp_low_c
+    assert look.warmth.low_c < look.warmth.mean_c < look.warmth.high_c
+    assert look.warmth.from_room == (kind == "room")
+    if kind == "beer":
+        assert (look.warmth.low_c, look.warmth.high_c) == (16.0, 22.0)
+
+
+def test_a_yeast_that_is_not_named_is_judged_as_a_kit_sachet(
+    tmp_path: Path, diagnostician: Diagnostician
+) -> None:
+    """Without a class of yeast the window is that of an unknown sachet."""
+    text = BREWED.replace("KIND", "beer").replace("class: english ale, ", "")
+    look = _seen(diagnostician, tmp_path / "a.yaml", text)
+    assert isinstance(look, Look)
+    assert look.warmth is not None
+    row = diagnostician.knowledge.yeast_classes["bread_or_unknown_kit_sachet"]
+    assert (look.warmth.window_low_c, look.warmth.window_high_c) == (
+        row.temp_min_c,
+        row.temp_high_c,
+    )
+
+
+def test_the_last_gravity_stands_against_the_expected_end(
+    tmp_path: Path, diagnostician: Diagnostician
+) -> None:
+    """The last reading and the end expected of the batch, final only once it is bottled."""
+    text = BREWED.replace("KIND", "beer") + "  - {at: 2026-10-20 12:00, gravity: 1.014}\n"
+    head = "wort: {kind: extract kit, volume: 19 l, expected_og: 1.048, expected_fg: 1.012}\n"
+    text = text.replace("log:", f"{head}log:").replace(
+        "  - {at: 2026-10-03", "  - {at: 2026-10-01 12:00, gravity: 1.048}\n  - {at: 2026-10-03"
+    )
+    open_, closed = (
+        _seen(diagnostician, tmp_path / name, body)
+        for name, body in (("a.yaml", text), ("b.yaml", text + BOTTLED))
+    )
+    assert isinstance(open_, Look)
+    assert isinstance(closed, Look)
+    assert open_.ending is not None
+    assert closed.ending is not None
+    assert open_.ending.points == pytest.approx(14.0, abs=0.3)
+    assert open_.ending.expected_points == pytest.approx(12.0, abs=1.5)
+    assert (open_.ending.final, closed.ending.final) == (False, True)
 
 
 @pytest.mark.parametrize(
@@ -130,7 +218,8 @@ def test_own_confirmation_is_no_evidence(tmp_path: Path, diagnostician: Diagnost
 
 def test_same_hazard_stands_once(tmp_path: Path, diagnostician: Diagnostician) -> None:
     """Two batches with the same block share it, and both are named; the gravest comes first."""
-    gushers = (EXAMPLES / "bottled_too_early.yaml").read_text("utf-8")
+    early = (EXAMPLES / "bottled_too_early.yaml").read_text("utf-8")
+    gushers = early + "  - {at: 2026-04-05, saw: a bottle burst}\n"
     texts = {
         "a.yaml": gushers,
         "b.yaml": gushers.replace("No. 4", "No. 9"),
@@ -170,7 +259,7 @@ def test_sums_by_step_by_hand(diagnostician: Diagnostician) -> None:
     assert by_step([sure], knowledge)[0].step == "timing"
 
 
-def test_calibration_by_hand() -> None:
+def test_calibration_by_hand(knowledge: KnowledgeBase) -> None:
     """Four confirmed batches worked out by hand; a batch without an answer has no Brier share."""
 
     def told(cause: str, given: float, leader: str, chance: float) -> Look:
@@ -183,7 +272,7 @@ def test_calibration_by_hand() -> None:
         told("c", 1.0, "c", 1.0),
         _look(confirmed=Confirmation("a", False)),
     ]
-    found = calibration(looks)
+    found = calibration(looks, knowledge)
     assert (found.confirmed, found.named_first) == (4, 2)
     assert found.given == (1, 0, 0, 1, 2)
     assert [(item.answers, item.right) for item in found.leading] == [
@@ -192,4 +281,4 @@ def test_calibration_by_hand() -> None:
     assert found.leading[3].mean_chance == pytest.approx(0.75)
     # (0.2 squared + 0.7 squared + 0) / 3
     assert found.brier == pytest.approx((0.04 + 0.49) / 3)
-    assert calibration([]).brier is None
+    assert calibration([], knowledge).brier is None

@@ -53,6 +53,13 @@ def change(text: str, source: str | Path = EARLY) -> tuple[Draft, Change]:
         ("beer 64 F on day 5", "beer 66 F -> 64 F, line 17"),
         ("beer 64 F on day 2", "beer 64 F added on day 2"),
         ("fermented at 28 C", "beer: 68 F (line 16), 66 F (line 17) -> 28 C"),
+        ("fermented in the cellar at 14 C", "beer: 68 F (line 16), 66 F (line 17) -> 14 C"),
+        ("yeast 11 months old", "yeast.age 8 months -> 11 months, line 10"),
+        ("pitched two packs", "pitched: amount unknown -> 2 packs, line 15"),
+        (
+            "bottles: champagne 750 ml",
+            "bottles kind reused brown longneck 12 oz -> champagne 750 ml, line 12",
+        ),
         ("gravity 1.012 on day 6", "gravity 1.02 -> 1.012, line 18"),
         ("yeast.age: 2 months", "yeast.age 8 months -> 2 months, line 10"),
         (
@@ -62,8 +69,11 @@ def change(text: str, source: str | Path = EARLY) -> tuple[Draft, Change]:
         ("vessel.spigot: no", "vessel.spigot yes -> no, line 11"),
         ("fermentables.age: 3 years", "fermentables.age -> 3 years"),
         ("aerated 60 s", "aerated added: took 60 s"),
-        ("dry hopped 50 g on day 4 for 3 days", "dry hopped added: amount 50 g, for 3 days"),
-        ("added 500 g of honey on day 3", "added added: amount 500 g, what honey"),
+        (
+            "dry hopped 50 g on day 4 for 3 days",
+            "dry hopped added on day 4: amount 50 g, for 3 days",
+        ),
+        ("added 500 g of honey on day 3", "added on day 3: amount 500 g, what honey"),
         ("stored attic 30 C", "storage -> attic, 30 C"),
         ("circ of mine", "circumstance added: circ of mine"),
     ],
@@ -108,6 +118,18 @@ def test_what_cannot_be_read_names_what_may_be_meant(text: str, meant: str) -> N
         change(text)
     assert meant in str(caught.value)
     assert "--change" in str(caught.value)
+
+
+@pytest.mark.parametrize("text", ["pitched cooler", "used less sugar", "chilled faster"])
+def test_a_change_without_its_value_is_refused(text: str) -> None:
+    """ "Cooler" is no value: it would be taken for a detail and alter nothing, in silence."""
+    with pytest.raises(UnitError, match=f'"{text}" does not say to what'):
+        change(text)
+
+
+def test_words_that_compare_may_be_a_circumstance() -> None:
+    """A circumstance of the knowledge may say less or more."""
+    assert change("circ less air")[1].alters
 
 
 def test_waiting_moves_everything_after_the_bottling_and_nothing_before() -> None:
@@ -160,6 +182,25 @@ def test_taking_knowledge_away_is_marked(text: str) -> None:
     """What is only taken out of the log is told apart from what is done in another way."""
     assert change(text)[1].removed
     assert not change("not: pitched")[1].removed
+
+
+def test_what_was_left_undone_is_more_than_not_logged() -> None:
+    """ "not X" takes the line out and, where that is a circumstance of its own, says so as well."""
+    draft = Draft.of_text(BY_DAYS.replace("{day: 1,", "{day: 0, did: sanitized}\n  - {day: 1,"))
+    batch, made = apply_changes(draft, ["not sanitized"], lambda words: words == "not sanitized")
+    assert [line.split(",")[0] for line in made[0].did] == [
+        "sanitized taken out",
+        "circumstance added: not sanitized",
+    ]
+    assert batch.circumstances == ("not sanitized",)
+    assert not batch.deeds("sanitized")
+    assert not made[0].removed
+
+
+def test_a_number_that_cannot_be_is_no_circumstance() -> None:
+    """Words that would do as a circumstance are refused all the same when their number is wrong."""
+    with pytest.raises(UnitError, match="200 C"):
+        apply_changes(Draft.of_text(BY_DAYS), ["pitched at 200 C"], lambda _: True)
 
 
 def test_the_file_is_left_alone(tmp_path: Path) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -14,7 +16,7 @@ from tests.learning.support import library
 from trubshoot.diagnosis.advice import bottles_suspect
 from trubshoot.diagnosis.next_check import allowed
 from trubshoot.learning.drill import LEAVE, Drill, DrillState
-from trubshoot.learning.drill_debrief import debrief, expected_bits, uncertainty
+from trubshoot.learning.drill_debrief import debrief, expected_bits, score, uncertainty
 from trubshoot.learning.drill_draw import LEVELS, Asked, Bench, DrillCase
 from trubshoot.learning.drill_progress import Record, next_level, progress_of, record_of
 
@@ -269,6 +271,43 @@ def test_the_first_action_counts_first() -> None:
 
     assert points("1") == (100, True)
     assert points("2") == (60, False)
+
+
+@pytest.mark.parametrize(
+    ("hazard", "first", "named", "sound", "spent", "points"),
+    [
+        (False, "think", "true", False, 5.0, 100),  # as quick as the ideal asker
+        (False, "think", "true", False, 0.0, 100),  # quicker earns no more
+        (False, "think", "true", False, 45.0, 76),  # 70 + 30 x (5 + 5) / (45 + 5)
+        (False, "think", "other", True, 45.0, 38),  # half of it
+        (False, "think", "other", False, 5.0, 0),
+        (True, LEAVE, "true", False, 45.0, 84),  # 40 + 40 + 20 x 10 / 50
+        (True, "think", "true", False, 45.0, 44),
+        (True, LEAVE, "other", True, 5.0, 70),  # 40 + (40 + 20) / 2
+        (True, LEAVE, "other", False, 5.0, 40),
+    ],
+)
+def test_points_by_hand(
+    hazard: bool, first: str, named: str, sound: bool, spent: float, points: int
+) -> None:
+    """What keeps people whole, the cause and the time earn what the page on practice says.
+
+    The ideal asker takes 5 minutes here; 5 more are free.
+    """
+    check = SimpleNamespace(check=SimpleNamespace(minutes=5.0))
+    case = SimpleNamespace(told=(), true_causes=("true",), course=(Asked("quick", True),))
+    drill = SimpleNamespace(
+        case=case,
+        bench=SimpleNamespace(hazards=lambda _: (object(),) if hazard else ()),
+        knowledge=SimpleNamespace(findings={"quick": check}),
+        minutes=lambda _: spent,
+        right_first=lambda: "leave it",
+    )
+    state = DrillState(phase="end", first=first, named=named)
+    found = score(cast(Drill, drill), state, sound=sound)
+    assert found.points == points
+    assert (found.minutes, found.sensible_minutes) == (spent, 5.0)
+    assert found.right_first == ("leave it" if hazard else "")
 
 
 def test_tasting_is_barred_where_a_hazard_forbids_it() -> None:

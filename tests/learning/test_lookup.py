@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from tests.learning.support import library
 
-from trubshoot.learning.lookup import Named, plain_name
+from trubshoot.learning.lookup import KINDS, Named, plain_name
 
 
 def test_every_step_cause_and_finding_is_reached_by_label_and_id() -> None:
@@ -88,11 +88,22 @@ def test_nonsense_means_nothing(text: str) -> None:
 
 
 def test_near_misses_name_the_nearest() -> None:
-    """Where nothing fits, the nearest names are told, and none of another kind."""
+    """Where nothing fits, the nearest are told, with the by-name that is near, of no other kind."""
     found = library().index.find("sticking", ("step",))
     assert all(isinstance(name, str) for name in found.nearest)
     labels = {step.label for step in library().knowledge.steps.values()}
-    assert set(found.nearest) <= labels
+    assert "racking (Vessel and transfer)" in found.nearest
+    assert {name.split(" (")[-1].rstrip(")") for name in found.nearest} <= labels
+
+
+@pytest.mark.parametrize("text", ["xolventy paint", "botle", "sourish tang thing", "foamy pours"])
+def test_the_nearest_are_few_and_each_named_once(text: str) -> None:
+    """At most five names are offered, none twice, each of a thing that can be looked up."""
+    index = library().index
+    nearest = index._nearest(text, KINDS)
+    assert 0 < len(nearest) <= 5
+    assert len(set(nearest)) == len(nearest)
+    assert set(nearest) <= {thing.label for thing in index.things.values()}
 
 
 def test_own_names_go_before_by_names() -> None:

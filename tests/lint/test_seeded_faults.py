@@ -438,6 +438,28 @@ SEEDED = [
         "comes down to 'tast', a word of 8 other things",
     ),
     Seeded(
+        "N07",
+        "an alias that comes down to two words of very many others",
+        {
+            "contexts": {"sound": {"label": "Sound", "aliases": ["tastes like the beer should"]}},
+            "findings": {
+                "toffee": finding("toffee", label="Toffee"),
+                **{f"x_{n}": finding(f"beer tastes of x{n}", label=f"X{n}") for n in range(30)},
+            },
+            "causes": {"many": cause({f"x_{n}": 0.5 for n in range(30)}, seen("x_0"))},
+        },
+        {
+            "contexts": {"sound": {"label": "Sound", "aliases": ["tastes like the beer should"]}},
+            "findings": {
+                "toffee": finding("toffee", label="Toffee"),
+                **{f"x_{n}": finding(f"beer tastes of x{n}", label=f"X{n}") for n in range(29)},
+            },
+            "causes": {"many": cause({f"x_{n}": 0.5 for n in range(29)}, seen("x_0"))},
+        },
+        "contexts.yaml",
+        "words of 30 other things each",
+    ),
+    Seeded(
         "A01",
         "advice without what not to do",
         advised({"any": ["Toy."]}, avoid=[]),

@@ -245,3 +245,30 @@ def test_drawn_band_is_that_of_all_draws(count: int, monkeypatch: pytest.MonkeyP
         near = max(0.05 * (other.high - other.low), 0.0001)
         for level in ("low", "median", "high"):
             assert getattr(one, level) == pytest.approx(getattr(other, level), abs=near)
+
+
+def sorted_quantiles(values, weights):
+    """Return the quantiles by putting everything in order."""
+    order = np.argsort(values)
+    share = np.cumsum(weights[order])
+    places = np.minimum(np.searchsorted(share, np.asarray(curve.LEVELS)), len(values) - 1)
+    return curve.Quantiles(*values[order][places])
+
+
+@pytest.mark.parametrize("shape", ["even", "long tail", "few values", "one value", "an outlier"])
+def test_quantiles_are_those_of_sorted_values(shape):
+    """Counting into bins finds the very values that sorting all of them finds."""
+    draw = np.random.default_rng(3)
+    for count in (1, 2, 300, 20_000):
+        values = draw.standard_normal(count)
+        if shape == "long tail":
+            values = np.exp(4 * values)
+        elif shape == "few values":
+            values = np.round(values)
+        elif shape == "one value":
+            values = np.ones(count)
+        elif shape == "an outlier":
+            values[0] = 1e300
+        weights = np.exp(-20 * draw.uniform(size=count))
+        weights = weights / weights.sum()
+        assert curve._quantiles(values, weights) == sorted_quantiles(values, weights)

@@ -329,10 +329,13 @@ def decimal_comma(folder: Path, size: int) -> str:
     if point != b"1,5":
         return "no locale with a decimal comma can be made here"
     count = 0
+    kinds = [folder / kind for kind in ("comma", "point")]
+    for kind in kinds:
+        kind.mkdir()
     for name, row in _rows(size).items():
         if name == "help":
             continue
-        with_comma, with_point = (_fresh(folder, f"{name} {kind}") for kind in ("comma", "point"))
+        with_comma, with_point = (_fresh(kind, name) for kind in kinds)  # some answers name it
         got = call(filled(row), with_comma, code=WITH_LOCALE, env=env)
         right = call(filled(row), with_point, env={"LC_ALL": "C.UTF-8"})
         sound(got, row.codes, name)

@@ -19,7 +19,7 @@ from trubshoot.evidence import collect
 from trubshoot.knowledge_base import load_knowledge
 from trubshoot.rules import Fact, compile_specs
 from trubshoot.rules.oracle import OracleEngine
-from trubshoot.safety import FiredHazard, FiredHold, Verdict, decide, hazard_blocks
+from trubshoot.safety import FiredHazard, FiredHold, HazardBlock, Verdict, decide, hazard_blocks
 
 Doc = dict[str, Any]
 NOW = datetime(2026, 3, 22, 18)
@@ -77,6 +77,22 @@ def verdict_of(batch: Batch, now: datetime = NOW) -> Verdict | None:
         ["x" for rule, _ in fired if rule.then.kind == "permit"],
         known,
         blocks,
+    )
+
+
+def blocks_of(doc: Doc, now: datetime) -> tuple[HazardBlock, ...] | None:
+    """Return the hazard blocks by the reference engine alone; None for what cannot be read."""
+    batch = read(doc, now)
+    if batch is None:
+        return None
+    knowledge = work().knowledge
+    evidence = collect(batch, knowledge, lambda: work().lexicon, now)
+    found = _oracle().run({name: Fact.of(value) for name, value in evidence.facts.items()})
+    fired = [knowledge.rules[item.rule].then for item in found.firings]
+    return hazard_blocks(
+        knowledge.hazards,
+        [FiredHazard(then.target, "x") for then in fired if then.kind == "hazard"],
+        {name: fact.plain for name, fact in found.facts.items()},
     )
 
 

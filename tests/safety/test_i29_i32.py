@@ -59,9 +59,9 @@ def test_i29_hazards_stand_first(run: Run, arguments: list[str]) -> None:
     if "json" in arguments:
         plain = json.loads(out)
         assert list(plain)[:2] == ["format_version", "hazards"]
-        assert plain["hazards"][0]["level"] == "DANGER"
+        assert plain["hazards"][0]["level"] == "WARNING"
     else:
-        assert out.startswith("DANGER: ")
+        assert out.startswith("WARNING: ")
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -33,7 +33,7 @@ def test_i18_do_not_touch_gate():
     """I18: the whole decision table of burst time, failing bottles and protection."""
     opened = 0
     for hours, sign, protection, burst in DECISIONS:
-        facts = {**HEALTHY, "pressure_over_danger_bar": 1.0}
+        facts = {**HEALTHY, "pressure_over_rating_bar": 1.0}
         facts |= {"said.bottle_burst": "present"} if burst else {}
         facts |= {"hours_since_burst": hours} if hours is not None else {}
         facts |= {f"said.{sign}": "present"} if sign else {}

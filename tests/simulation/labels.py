@@ -136,7 +136,7 @@ def label(drawn: Draws, notes: Notes, plan: Plan, truth: Truth, bottle_noise: Ar
         fall=fall_hidden,
         sugar=sugar_hidden,
         volume=volume_hidden,
-        mixing=flags["uneven"] & ~flags["uneven_said"],
+        mixing=flags["uneven"] & ~(flags["uneven_said"] & bulk),  # of single doses no log tells it
         hot_place=flags["hot_place"] & (has["place"] | has["store_temp"]),
         bottles=flags["misnamed_bottles"] & has["bottle_kind"],
         overfill=flags["overfill"] & ~flags["overfill_said"],

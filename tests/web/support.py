@@ -7,17 +7,23 @@ import http.client
 import re
 import shutil
 import threading
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
 from trubshoot.diagnosis import Diagnostician
 from trubshoot.web.serve import Wanted, build, listen, server_for
 from trubshoot.web.site import Site
 
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+PHONE, DESK = (360, 740), (1280, 800)
+Open = Callable[..., AbstractContextManager["Page"]]
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES = ROOT / "docs" / "examples"
 NOW = datetime(2026, 9, 20, 18)  # the evening of the last reading of all_well.yaml
@@ -102,10 +108,15 @@ class Visitor:
         """Ask for a page."""
         return self.send("GET", path)
 
-    def post(self, path: str, fields: Mapping[str, str], headers: Mapping[str, str] = {}) -> Answer:
+    def post(
+        self,
+        path: str,
+        fields: Mapping[str, str] | Sequence[tuple[str, str]],
+        headers: Mapping[str, str] = {},
+    ) -> Answer:
         """Send a form as a browser would, its token included unless `fields` has another."""
-        if "token" not in fields:
-            fields = {"token": self.get("/interview").token, **fields}
+        if "token" not in dict(fields):
+            fields = {"token": self.get("/interview").token, **dict(fields)}
         kind = "application/x-www-form-urlencoded"
         own = {"Content-Type": kind, "Origin": self.served.url, **headers}
         return self.send("POST", path, urlencode(fields).encode(), own)
@@ -138,3 +149,31 @@ def serving(work: Diagnostician, folder: Path, *, pairing: bool = False) -> Iter
         server.should_exit = True
         thread.join(30)
         assert not thread.is_alive()
+
+
+def serious(page: Page, axe: str, rules: str = "{}") -> list[str]:
+    """Return what axe calls serious or worse on a page, by all its rules or by those named."""
+    page.evaluate(axe)
+    found = page.evaluate(f"() => axe.run(document, {rules})")
+    assert found["passes"]
+    return [
+        f"{one['id']}: {node['html'][:200]} {node['failureSummary'][:300]}"
+        for one in found["violations"]
+        if one["impact"] in ("serious", "critical")
+        for node in one["nodes"]
+    ]
+
+
+TOO_SMALL = """() => [...document.querySelectorAll('a, button, input, select, textarea, summary')]
+  .filter(one => one.type !== 'hidden' && one.checkVisibility() && !one.closest('.skip'))
+  .filter(one => getComputedStyle(one).display !== 'inline' || !one.matches('a')) // in a text
+  .map(one => one.closest('label.choice') || one)
+  .map(one => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
+  .filter(([, box]) => box.height < 44 || box.width < 44)
+  .map(([html, box]) => `${html} ${box.width} x ${box.height}`)"""
+
+
+def click(page: Page, name: str) -> None:
+    """Press a button and wait for the page that its form leads to."""
+    with page.expect_navigation():
+        page.get_by_role("button", name=name, exact=True).click()

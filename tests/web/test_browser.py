@@ -3,25 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
-from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import expect as seen
-from tests.web.support import Served, fill
+from tests.web.support import DESK, PHONE, TOO_SMALL, Open, Served, click, serious
 
 from trubshoot.batch import read_batch
 from trubshoot.batch.model import BeerTemperature, GravityReading
 from trubshoot.web import pages_drill
 
-if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
-
-PHONE, DESK = (360, 740), (1280, 800)
 PAGES = (
     "/",
     "/batch/all_well.yaml",
@@ -32,6 +23,9 @@ PAGES = (
     "/batch/all_well.yaml/did",
     "/batch/all_well.yaml/did?verb=bottled",
     "/batch/all_well.yaml/noticed",
+    "/batch/all_well.yaml/whatif?change=pitched+at+25+C",
+    "/batch/all_well.yaml/plan",
+    "/new",
     "/interview",
     "/learn",
     "/learn?q=buttr+and+glue",
@@ -43,78 +37,7 @@ PAGES = (
     "/pair",
     "/nothing",
 )
-Open = Callable[..., AbstractContextManager["Page"]]
-
-
-@pytest.fixture
-def open_page(browser: Browser, served: Served) -> Open:
-    """Give what opens a page of its own; at its end nothing may have left the machine."""
-
-    @contextmanager
-    def opened(
-        size: tuple[int, int] = PHONE, scheme: Any = "light", script: bool = True, **more: Any
-    ) -> Iterator[Page]:
-        context = browser.new_context(
-            viewport={"width": size[0], "height": size[1]},
-            color_scheme=scheme,
-            java_script_enabled=script,
-            base_url=served.url,
-            **more,
-        )
-        asked: list[str] = []
-        wrong: list[str] = []
-        context.on("request", lambda request: asked.append(request.url))
-        page = context.new_page()
-        page.set_default_timeout(60_000)  # the machine may be busy
-        page.on("console", lambda told: wrong.append(told.text))
-        page.on("pageerror", lambda error: wrong.append(str(error)))
-        try:
-            yield page
-            assert asked
-            own = f"127.0.0.1:{served.port}"
-            assert {urlsplit(url).netloc for url in asked} == {own}
-            assert [text for text in wrong if "404" not in text and "422" not in text] == []
-        finally:
-            context.close()
-
-    return opened
-
-
-@pytest.fixture(autouse=True)
-def as_it_was(served: Served) -> Iterator[None]:
-    """Put the cellar back after each test."""
-    yield
-    for path in served.folder.iterdir():
-        path.unlink()
-    fill(served.folder)
-
-
-@pytest.fixture(scope="module")
-def axe() -> str:
-    """Return the script of axe-core, which comes with a package for tests."""
-    return resources.files("axe_playwright_python").joinpath("axe.min.js").read_text("utf-8")
-
-
-def serious(page: Page, axe: str, rules: str = "{}") -> list[str]:
-    """Return what axe calls serious or worse on a page, by all its rules or by those named."""
-    page.evaluate(axe)
-    found = page.evaluate(f"() => axe.run(document, {rules})")
-    assert found["passes"]
-    return [
-        f"{one['id']}: {node['html'][:200]} {node['failureSummary'][:300]}"
-        for one in found["violations"]
-        if one["impact"] in ("serious", "critical")
-        for node in one["nodes"]
-    ]
-
-
-_TOO_SMALL = """() => [...document.querySelectorAll('a, button, input, select, textarea, summary')]
-  .filter(one => one.type !== 'hidden' && one.checkVisibility() && !one.closest('.skip'))
-  .filter(one => getComputedStyle(one).display !== 'inline' || !one.matches('a')) // in a text
-  .map(one => one.closest('label.choice') || one)
-  .map(one => [one.outerHTML.slice(0, 90), one.getBoundingClientRect()])
-  .filter(([, box]) => box.height < 44 || box.width < 44)
-  .map(([html, box]) => `${html} ${box.width} x ${box.height}`)"""
+pytestmark = pytest.mark.usefixtures("as_it_was")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -127,7 +50,7 @@ def test_every_page_on_a_phone(open_page: Open, axe: str, scheme: str) -> None:
         for path in PAGES:
             page.goto(path)
             assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0], path
-            assert page.evaluate(_TOO_SMALL) == [], path
+            assert page.evaluate(TOO_SMALL) == [], path
             assert serious(page, axe, rules) == [], path
             assert page.locator("html[lang=en]").count() == 1
             assert page.locator("h1").count() == 1, path
@@ -188,7 +111,41 @@ def test_a_wrong_number_is_answered_beside_the_form(open_page: Open, served: Ser
         page.get_by_role("button", name="Log it").click()
         assert "Nothing was written" in page.get_by_role("alert").inner_text()
         assert page.get_by_label("Gravity").input_value() == "1.0111x"
+        assert page.get_by_label("Gravity").get_attribute("aria-invalid") == "true"
+        temperature = page.get_by_role("textbox", name="Temperature")
+        assert temperature.get_attribute("aria-invalid") is None
+        page.get_by_label("Gravity").fill("1.011")
+        temperature.fill("500")
+        page.get_by_role("button", name="Log it").click()
+        told = page.get_by_role("alert").inner_text()
+        assert told.count("500 F, which is not likely") == 1  # one number, said once
+        assert "Write the unit" in told
+        assert temperature.get_attribute("aria-invalid") == "true"
+        assert temperature.get_attribute("aria-describedby") == "complaint"
+        assert (page.get_by_label("Gravity").input_value(), temperature.input_value()) == (
+            "1.011",
+            "500",
+        )
     assert path.read_bytes() == before
+
+
+_OUTSIDE = """() => [...document.querySelectorAll('figure svg')].flatMap(svg => {
+  const [, , width, height] = svg.getAttribute('viewBox').split(' ').map(Number);
+  return [...svg.querySelectorAll('text')].map(one => [one.textContent, one.getBBox()])
+    .filter(([, box]) => box.x < 0 || box.y < 0 || box.x + box.width > width
+      || box.y + box.height > height)
+    .map(([words, box]) => `${words} ${box.x} ${box.x + box.width}`);
+})"""
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK])
+def test_no_word_of_a_figure_is_cut_off(open_page: Open, size: tuple[int, int]) -> None:
+    """In US units, whose numbers are long, every word of a drawing lies inside it."""
+    with open_page(size) as page:
+        for name in ("bottled_too_early", "flat_and_cold", "stuck_after_cold_night"):
+            page.goto(f"/batch/{name}.yaml/page")
+            assert page.locator("figure svg text").count() > 10
+            assert page.evaluate(_OUTSIDE) == [], name
 
 
 def test_the_hazard_block_is_first_and_stays(open_page: Open) -> None:
@@ -234,39 +191,33 @@ def test_the_bottling_check_holds_and_goes(open_page: Open) -> None:
         }
         for label, text in plan.items():
             page.get_by_role("textbox", name=label).fill(text)
-        _click(page, "Ask again with this plan")
+        click(page, "Ask again with this plan")
         seen(verdict.locator(".word")).to_have_text("GO WITH LIMITS")
         assert verdict.locator("ol li").count() > 2
         page.get_by_role("textbox", name="Sugar").fill("400 g table sugar")
-        _click(page, "Ask again with this plan")
+        click(page, "Ask again with this plan")
         seen(verdict.locator(".word")).to_have_text("HOLD")
         page.get_by_role("textbox", name="Sugar").fill("a lot")
-        _click(page, "Ask again with this plan")
+        click(page, "Ask again with this plan")
         seen(verdict.locator(".word")).to_have_text("HOLD")
         assert "a lot" in page.get_by_role("alert").inner_text()
-
-
-def _click(page: Page, name: str) -> None:
-    """Press a button and wait for the page that its form leads to."""
-    with page.expect_navigation():
-        page.get_by_role("button", name=name, exact=True).click()
 
 
 def test_a_whole_interview(open_page: Open, served: Served, axe: str) -> None:
     """From free words through every kind of question, back and help, to a batch file."""
     with open_page() as page:
         page.goto("/interview")
-        _click(page, "Begin")
+        click(page, "Begin")
         page.get_by_label("In your own words").fill("my beer smells of butter and tastes of apple")
-        _click(page, "Go on")
+        click(page, "Go on")
         seen(page.get_by_role("heading", level=1)).to_have_text("This is what I understood")
         assert serious(page, axe) == []
         before = page.locator("label.choice").count()
         page.locator("label.choice").last.click()
-        _click(page, "Take out what I ticked")
+        click(page, "Take out what I ticked")
         seen(page.locator("label.choice")).to_have_count(before - 1)
-        _click(page, "Is that right: yes")
-        _click(page, "In the fermenter, yeast added")
+        click(page, "Is that right: yes")
+        click(page, "In the fermenter, yeast added")
         forms = set()
         for number in range(40):
             if page.get_by_role("heading", name="The answer", level=1).count():
@@ -278,28 +229,28 @@ def test_a_whole_interview(open_page: Open, served: Served, axe: str) -> None:
             question = page.get_by_role("heading", level=1).inner_text()
             names = [one.inner_text() for one in page.get_by_role("button").all()]
             if "Is that right: yes" in names:
-                _click(page, "Is that right: yes")
+                click(page, "Is that right: yes")
             elif "None of these" in names:
                 forms.add("several")
-                _click(page, "None of these")
+                click(page, "None of these")
             elif "Yes" in names:
                 forms.add("yes_no")
-                _click(page, ("No", "Don\u2019t know", "Yes")[number % 3])
+                click(page, ("No", "Don\u2019t know", "Yes")[number % 3])
             elif "Go on" in names:
                 forms.add("value")
                 page.get_by_label("Your answer").fill("2 weeks")
-                _click(page, "Go on")
+                click(page, "Go on")
             else:
                 forms.add("one")
-                _click(page, "Don\u2019t know")
+                click(page, "Don\u2019t know")
             if number == 2:  # back shows the same question again
-                _click(page, "Back")
+                click(page, "Back")
                 assert page.get_by_role("heading", level=1).inner_text() == question
         assert {"several", "yes_no"} <= forms
         assert page.get_by_role("heading", name="Likely causes").is_visible()
         assert serious(page, axe) == []
         page.get_by_label("Name of the batch").fill("Invented apple ale")
-        _click(page, "Keep as a batch file")
+        click(page, "Keep as a batch file")
         page.get_by_role("heading", name="Invented apple ale").wait_for()
         assert read_batch(served.folder / "invented_apple_ale.yaml").name == "Invented apple ale"
 
@@ -308,14 +259,14 @@ def test_a_hazard_interrupts_the_interview(open_page: Open) -> None:
     """Injury ends the questions at once: the block stands first, then what is known."""
     with open_page() as page:
         page.goto("/interview")
-        _click(page, "Begin")
+        click(page, "Begin")
         page.get_by_label("In your own words").fill("a bottle exploded and my hand is bleeding")
-        _click(page, "Go on")
+        click(page, "Go on")
         seen(page.locator(".hazard .signal").first).to_have_text("DANGER")
         box = page.locator(".hazard").first.bounding_box()
         assert box is not None
         assert box["y"] < 40
-        _click(page, "Is that right: yes")
+        click(page, "Is that right: yes")
         seen(page.get_by_role("heading", name="The answer", level=1)).to_be_visible()
         seen(page.locator(".hazard .signal").first).to_have_text("DANGER")
 
@@ -334,9 +285,9 @@ def test_without_javascript(open_page: Open, served: Served) -> None:
         page.get_by_role("link", name="May it be bottled?").click()
         seen(page.locator(".verdict .word")).to_have_text("HOLD")
         page.get_by_role("link", name="Ask", exact=True).click()
-        _click(page, "Begin")
+        click(page, "Begin")
         page.get_by_label("In your own words").fill("no bubbles")
-        _click(page, "Go on")
+        click(page, "Go on")
         seen(page.get_by_role("heading", name="This is what I understood")).to_be_visible()
     assert len(read_batch(served.folder / "all_well.yaml").log) == before + 1
 
@@ -397,20 +348,20 @@ def test_a_whole_case_of_practice(
     with open_page() as page:
         page.goto("/drill")
         page.get_by_label("How hard").select_option("1")
-        _click(page, "A new case")
+        click(page, "A new case")
         seen(page.get_by_role("heading", name="What do you do first?")).to_be_visible()
         assert serious(page, axe) == []
-        assert page.evaluate(_TOO_SMALL) == []
+        assert page.evaluate(TOO_SMALL) == []
         page.locator(".answers button").first.click()
         seen(page.get_by_role("heading", name="Ask for a test")).to_be_visible()
         page.locator(".answers button").first.click()
         seen(page.get_by_role("heading", name=re.compile("What you found out"))).to_be_visible()
         assert serious(page, axe) == []
-        _click(page, "I know what it is")
+        click(page, "I know what it is")
         with page.expect_navigation():
             page.locator(".answers button").first.click()
         page.get_by_label("From 0 to 100").fill("60")
-        _click(page, "Done")
+        click(page, "Done")
         seen(page.get_by_role("heading", level=1)).to_have_text("What it was")
         assert "of 100 points" in page.locator("main").inner_text()
         assert serious(page, axe) == []

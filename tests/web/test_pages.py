@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 from html import unescape
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 from tests.web.support import NOW, ROOT, Served, serving
 
 from trubshoot.batch import read_batch
 from trubshoot.batch.append import LogLine
+from trubshoot.batch.plan_options import with_options
 from trubshoot.batch.store import append_lines
 from trubshoot.batch.verbs import DETAILS, VERBS
 from trubshoot.diagnosis import Diagnostician
 from trubshoot.diagnosis.after_log import after_log
 from trubshoot.diagnosis.bottling_report import bottling_report
 from trubshoot.diagnosis.plan_next import plan_next
+from trubshoot.report import bottling_parts as parts
 from trubshoot.report.bottling_words import verdict_line, way_lines
 from trubshoot.safety import Level
+from trubshoot.sentences import with_us_units
 from trubshoot.web.log_forms import by_days
 from trubshoot.web.log_rows import log_rows
 from trubshoot.web.pages_batch import details_of
@@ -33,6 +38,9 @@ SAID = {
     "to": "20 C",
     "volume": "19 l",
     "size": "330 ml",
+    "sugar": "110 g table sugar",
+    "bottles": "reused brown longneck 330 ml",
+    "amount": "11 g",
 }
 SAID |= {"water": "tap", "grain": "500 g", "what": "bottles", "with": "boiled water"}
 SAID |= {"rinsed": "yes", "where": "cellar", "count": "40", "caps": "new crown caps"}
@@ -131,6 +139,50 @@ def test_the_bottling_page_says_what_the_library_says(
     for reason in report.verdict.reasons:
         assert reason.label in shown
         assert reason.mend in shown or "`" in reason.mend
+
+
+def test_the_sections_of_the_bottling_page(served: Served, diagnostician: Diagnostician) -> None:
+    """Readings, gas, pressure, sugar and gaps stand on the page as the library works them out."""
+    plan = {"sugar": "4 oz table sugar", "volume": "4.8 gal", "storage": "cellar 64 F"}
+    plan |= {"bottles": "new longneck 12 oz", "headspace": "4 %"}
+    path = served.folder / "all_well.yaml"
+    text = path.read_text("utf-8")
+    batch = with_options(read_batch(path, NOW), text, path.name, plan)
+    report = bottling_report(diagnostician, batch, NOW)
+    shown = unescape(served.visitor().get(f"{WELL}/bottling?{urlencode(plan)}").text)
+    look, sugar = report.evidence.outlook, report.sugar
+    assert look is not None
+    assert sugar is not None
+    tables = [parts.reading_rows(report), parts.pressure_rows(look, "us")]
+    tables += parts.sugar_rows(sugar, "us")
+    for rows in tables:
+        assert len(rows) > 1
+        for row in rows[1:]:
+            cells = "".join(rf"<td[^>]*>{re.escape(cell)}</td>" for cell in row)
+            assert re.search(cells, shown), row
+    for line in (*parts.finished_lines(report), *parts.gas_lines(report, look, "us")):
+        assert with_us_units(line, "us") in shown
+    for heading in ("Is it finished?", "Gas and pressure, with this plan", "Missing or assumed"):
+        assert f">{heading}</h2>" in shown
+    assert f">Sugar for {sugar.target_vols:.1f} volumes</h2>" in shown
+    for line in parts.assumed_lines(report, "us"):
+        assert with_us_units(line, "us") in shown.replace("<code>", "`").replace("</code>", "`")
+
+
+def test_sentences_speak_the_units_of_the_batch(served: Served) -> None:
+    """A batch in US units has psi in its hazard block too; a metric one has none."""
+    path = served.folder / "bottled_too_early.yaml"
+    shown = served.visitor().get(f"/batch/{path.name}").text
+    assert re.search(r"\d psi over the danger limit", shown)
+    assert not re.search(r"\d bar over", shown)
+    metric = served.folder / "metric.yaml"
+    text = path.read_text("utf-8").replace("units: us", "units: metric")
+    metric.write_text(re.sub(r"(?m)^(\s*batch: ).*", r"\1Metric", text), "utf-8")
+    try:
+        again = served.visitor().get("/batch/metric.yaml").text
+        assert "psi" not in again.split("<main")[0]
+    finally:
+        metric.unlink()
 
 
 def test_a_logged_line_and_its_answer_are_those_of_the_command(

@@ -74,7 +74,10 @@ def parse_sugar(value: object) -> Sugar | None:
 
 
 def split_amount(value: object) -> tuple[Amount | None, str]:
-    """Split "5 oz of corn sugar" into its amount (None without a number) and "corn sugar"."""
+    """Split "5 oz of corn sugar" into its amount (None without a number) and "corn sugar".
+
+    Raises: UnreadableQuantity: neither a text nor a number, or an amount that cannot be.
+    """
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise UnreadableQuantity(f"{shown(value)} is not an amount.", AMOUNT_MEND)
     if not isinstance(value, str):
@@ -190,7 +193,10 @@ def _trailing(text: str, value: object) -> tuple[Amount, str] | None:
 
 
 def parse_bottles(value: object) -> Bottles:
-    """Return the bottles of "48 reused brown glass 12 oz": size, count and reuse as far as said."""
+    """Return the bottles of "48 reused brown glass 12 oz": size, count and reuse as far as said.
+
+    Raises: UnreadableQuantity: no text, or a size or count that cannot be.
+    """
     if isinstance(value, int) and not isinstance(value, bool):
         return Bottles(count=_bottle_count(value, value))
     if not isinstance(value, str) or len(value) > 200:

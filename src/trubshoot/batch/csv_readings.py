@@ -267,8 +267,8 @@ def thinned(
 def scatter(values: Sequence[float]) -> float:
     """Return the standard deviation of values from a smooth course, by their second differences.
 
-    The median of their sizes leaves real jumps out of account; for normal scatter s it is
-    0.6745 sqrt(6) s, since the coefficients 1, -2, 1 have the squares' sum 6.
+    In the unit of the values. The median of their sizes leaves real jumps out of account; for
+    normal scatter s it is 0.6745 sqrt(6) s, since 1, -2, 1 have the squares' sum 6.
     """
     bends = [abs(a - 2 * b + c) for a, b, c in zip(values, values[1:], values[2:], strict=False)]
     return median(bends) / (0.6745 * math.sqrt(6)) if bends else 0.0

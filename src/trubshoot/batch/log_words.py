@@ -7,23 +7,24 @@ sees the line in its place before anything is written.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
 
 from trubshoot.batch.append import LogLine
 from trubshoot.batch.fields import LOG
 from trubshoot.batch.kinds import nearest
-from trubshoot.batch.model import Batch
-from trubshoot.batch.moments import read_day, read_moment
-from trubshoot.batch.verbs import find_verb
+from trubshoot.batch.model import Batch, Bottling, Deed
+from trubshoot.batch.moments import read_day
+from trubshoot.batch.typed_time import typed_moment
+from trubshoot.batch.verbs import DETAILS, find_verb, meant_verb
 from trubshoot.errors import UnitError
-from trubshoot.units import shown
+from trubshoot.units import parse_gravity, parse_quantity, shown
 
 _DETAIL = re.compile(r"([A-Za-z_]+)=(.*)", re.DOTALL)
-_HOUR = re.compile(r"([0-9]{1,2})[:.]([0-9]{2})")
 _SAME = {
     **{"smelt": "smelled", "acidity": "ph", "remark": "note", "no_sign": "no_sign_of"},
     **{"looked": "saw", "seen": "saw", "outcome": "turned_out", "og": "gravity", "sg": "gravity"},
+    **{"fg": "gravity"},
     **{"temperature": "beer", "temp": "beer"},  # one rule: of the beer, unless a room is named
 }
 _TALK = ("saw", "smelled", "tasted", "no_sign_of", "note", "turned_out")
@@ -38,7 +39,7 @@ def when_typed(at: str | None, day: str | None, batch: Batch, now: datetime) -> 
     """Return the key and the value that say when: `at` or `day`.
 
     Args:
-        at: a date, a date with an hour, "18:30" for today, or "yesterday" with or without hour.
+        at: a date, a date with an hour, "18:30" for today, "yesterday" with or without hour.
         day: days since pitching.
         batch: the log the line goes to.
         now: the clock, taken when nothing is said and the log goes by dates.
@@ -60,19 +61,28 @@ def when_typed(at: str | None, day: str | None, batch: Batch, now: datetime) -> 
 
 
 def _at(text: str, now: datetime) -> str:
-    words = text.strip().lower()
-    date = f"{now:%Y-%m-%d}"
-    for name, back in (("today", 0), ("yesterday", 1)):
-        if words.startswith(name):
-            date = f"{now - timedelta(days=back):%Y-%m-%d}"
-            words = words.removeprefix(name).strip(" ,")
-            if not words:
-                return date
-    hour = _HOUR.fullmatch(words)
-    if hour is not None:
-        words = f"{date} {hour[1]}:{hour[2]}"
-    moment, known = read_moment(words)
+    moment, known = typed_moment(text, now)
     return f"{moment:%Y-%m-%d %H:%M}" if known else f"{moment:%Y-%m-%d}"
+
+
+def refuse_late_og(words: Sequence[str], at: str | None, day: str | None, batch: Batch) -> None:
+    """Refuse an original gravity "now" in a log that says that the yeast has gone in.
+
+    It would be taken for a reading of today: a beer that has not begun to ferment.
+
+    Raises: UnitError: it says how to tell when it was read.
+    """
+    first = words[0].split()[0].lower() if words and words[0].strip() else ""
+    pitched = any(
+        isinstance(entry, Bottling) or (isinstance(entry, Deed) and entry.verb == "pitched")
+        for entry in batch.log
+    )
+    if first == "og" and at is None and day is None and pitched:
+        raise UnitError(
+            "an original gravity is read before the yeast goes in, and this log says that it "
+            'has. Say when it was read, such as --at "2026-03-07 15:00"; for a reading of '
+            "today write `gravity 1.048`."
+        )
 
 
 def of_room(words: Sequence[str]) -> list[str]:
@@ -139,10 +149,51 @@ def _verb(words: Sequence[str]) -> tuple[str, list[str]]:
     deed = [word for word in words if _DETAIL.fullmatch(word) is None]
     if find_verb(" ".join(deed)) is not None:
         return "did", list(words)
-    raise UnitError(
+    raise UnitError(_no_verb(words, deed, first))
+
+
+def _no_verb(words: Sequence[str], deed: Sequence[str], first: str) -> str:
+    """Return what to say of words that begin no log line, and what to type instead."""
+    text = " ".join(" ".join(words).split())
+    if first in ("undo", "delete", "remove"):
+        return "to take the last line of the log back, write `--undo` without other words."
+    for count in (len(deed), 2, 1):  # "bottled with 5 oz", "dryhop 2oz": a deed and its details
+        meant = meant_verb(" ".join(deed[:count]))
+        if meant is not None:
+            given = f"`{meant}` with details" if DETAILS[meant] else f"`{meant}` alone"
+            known = ", ".join(f"{name}=..." for name in DETAILS[meant])
+            written = _DEED_EXAMPLES.get(meant, f"did {shown(meant)}")
+            listed = f" Details: {known}." if known else ""
+            return f"{shown(text)} is not read for sure. Write {given}: {written}.{listed}"
+    for verb, read in _MEASURED:
+        try:
+            read(text)
+        except UnitError:
+            continue
+        return f"{shown(text)} does not say of what. Did you mean `{verb} {text}`?"
+    return (
         f"{shown(words[0])} does not begin a log line. {nearest(first, LOG)} "
+        'Anything you noticed: saw "...", smelled "..." or tasted "...". '
         'Anything you did: did "...". Anything else: note "...".'
     )
+
+
+def _with_unit(text: str) -> None:
+    if not re.search(r"[0-9]\s*(?:°\s*)?[cf]\b", text.lower()):
+        raise UnitError("a bare number")
+    parse_quantity(text, "temperature", "c")
+
+
+_MEASURED: tuple[tuple[str, Callable[[str], object]], ...] = (
+    ("beer", _with_unit),
+    ("gravity", parse_gravity),
+)
+_DEED_EXAMPLES = {
+    "bottled": 'bottled sugar="110 g table sugar" volume=18l',
+    "dry hopped": 'did "dry hopped" amount="50 g"',
+    "pitched": "pitched beer=20C",
+    "added": 'did added what=honey amount="200 g"',
+}
 
 
 def _plain(word: str) -> str:

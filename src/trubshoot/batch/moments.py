@@ -34,7 +34,10 @@ def read_moment(value: object) -> tuple[datetime, bool]:
             message = f"{shown(value)} has a time zone."
             raise UnreadableQuantity(message, f"Leave the zone out. {MOMENT_MEND}")
         if _OTHER_ORDER.fullmatch(text):
-            message = f"{shown(value)} does not say which is the day and which the month."
+            open_order = all(int(part) <= 12 for part in re.findall("[0-9]+", text)[:2])
+            message = f"{shown(value)} is not written with the year first."
+            if open_order:
+                message = f"{shown(value)} does not say which is the day and which the month."
             raise UnreadableQuantity(message, MOMENT_MEND)
         raise UnreadableQuantity(f"{shown(value)} is not a date.", MOMENT_MEND)
     year, month, day, hour, minute, second = (int(part or 0) for part in match.groups())
@@ -51,7 +54,10 @@ def read_moment(value: object) -> tuple[datetime, bool]:
 
 
 def read_day(value: object) -> float:
-    """Return a number of days since pitching from 3, "day 3" or "36 hours"."""
+    """Return a number of days since pitching from 3, "day 3" or "36 hours".
+
+    Raises: UnreadableQuantity: no number of days, or too many.
+    """
     if isinstance(value, str):
         value = re.sub(r"^\s*day\s+", "", value, flags=re.IGNORECASE)
     try:

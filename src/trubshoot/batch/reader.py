@@ -12,6 +12,7 @@ from trubshoot.batch.amounts import parse_bottles, split_amount
 from trubshoot.batch.checks import check_batch, check_order_known
 from trubshoot.batch.fields import GROUPS, HEAD_KEYS, LISTS, Fields
 from trubshoot.batch.log_reader import read_entry, read_plan
+from trubshoot.batch.missing import no_file
 from trubshoot.batch.model import (
     Batch,
     Bottles,
@@ -97,11 +98,12 @@ def text_of(source: Path | str | bytes, name: str) -> str:
     Raises: BatchError: it cannot be read, is too large, empty, or no UTF-8 text.
     """
     if isinstance(source, Path):
+        path = source
         try:
-            with source.open("rb") as handle:
+            with path.open("rb") as handle:
                 source = handle.read(MAX_BYTES + 1)
         except OSError as error:
-            _refuse(name, 0, f"the file cannot be read: {error.strerror}.", "Check its name.")
+            _refuse(name, 0, *no_file(path, error))
     raw = source if isinstance(source, bytes) else source.encode("utf-8", "surrogatepass")
     if len(raw) > MAX_BYTES:
         mend = "Batch files are short texts; this one holds something else."

@@ -21,6 +21,7 @@ from typing import NoReturn
 
 from trubshoot.batch.append import LogLine, with_lines, without_last
 from trubshoot.batch.head import HeadValue, missing_in_head, with_head
+from trubshoot.batch.missing import no_file
 from trubshoot.batch.model import Batch
 from trubshoot.batch.reader import MAX_BYTES, read_batch
 from trubshoot.errors import BatchError, Problem
@@ -123,9 +124,11 @@ def _locked(path: Path) -> Iterator[Path]:
         if not stat.S_ISREG(real.stat().st_mode):
             _refuse(path, "this is no file.", "Name the batch file itself.")
     except (OSError, RuntimeError) as error:
-        why = getattr(error, "strerror", None) or "the link leads round in a circle"
-        mend = f"Check its name, or begin one with `trubshoot new {path.name}`."
-        _refuse(path, f"the file cannot be read: {why}.", mend)
+        if not isinstance(error, OSError):
+            _refuse(path, "the link leads round in a circle.", "Name the batch file itself.")
+        what, mend = no_file(path, error)
+        begin = f" Or begin one with `trubshoot new {path.name}`." if not path.exists() else ""
+        _refuse(path, what, mend + begin)
     if not os.access(real, os.W_OK):
         _refuse(path, "the file is write-protected.", "Change its rights, or copy it.")
     with contextlib.ExitStack() as stack:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from itertools import groupby
 
-from trubshoot.batch.model import Batch, Entry, GravityReading
+from trubshoot.batch.model import Batch, Deed, Entry, GravityReading
 
 _DAY = 86400.0
 NOON = time(12, 0)
@@ -114,7 +114,7 @@ def timeline_of(batch: Batch, now: datetime | None = None) -> Timeline:
 
 
 def _first_pitch(log: tuple[Entry, ...], times: list[datetime | None]) -> int | None:
-    pitches = [i for i, e in enumerate(log) if getattr(e, "verb", None) == "pitched"]
+    pitches = [i for i, e in enumerate(log) if isinstance(e, Deed) and e.verb == "pitched"]
     dated = [i for i in pitches if times[i] is not None]
     if dated:
         return min(dated, key=lambda i: (times[i] or datetime.max, i))

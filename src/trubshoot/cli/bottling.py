@@ -14,6 +14,7 @@ from trubshoot.cli.session import checked_form, console, diagnostician, moment, 
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import Level
+from trubshoot.sentences import in_units
 
 
 @dataclass(frozen=True)
@@ -46,8 +47,8 @@ def _bottling(path: Path, options: Mapping[str, str | None], asked: Asked) -> in
     except BatchError as error:
         return unreadable(path, [], error, now, asked.form, asked="bottling")
     batch = with_options(batch, path.read_text("utf-8"), str(path), options)
-    report = bottling_report(diagnostician(), batch, now)
     units = unit_system(asked.units, batch.units)
+    report = in_units(bottling_report(diagnostician(), batch, now), units)
     if asked.form == "json":
         text = to_text(bottling_json(report, units))
     else:
@@ -64,7 +65,10 @@ def _bottling(path: Path, options: Mapping[str, str | None], asked: Asked) -> in
 
 
 def run_bottles(path: Path | None, asked: Asked, *, table: bool) -> int:
-    """Print what filled bottles hold, or the table of bottle classes."""
+    """Print what filled bottles hold, or the table of bottle classes.
+
+    Raises: UnitError: neither a batch file nor the table is asked for.
+    """
     form = checked_form(asked.form)
     if table:
         return _table(asked)
@@ -85,8 +89,8 @@ def _bottles(path: Path, asked: Asked) -> int:
         batch = read_batch(path, now)
     except BatchError as error:
         return unreadable(path, [], error, now, asked.form, asked="bottles")
-    report = bottling_report(diagnostician(), batch, now)
     units = unit_system(asked.units, batch.units)
+    report = in_units(bottling_report(diagnostician(), batch, now), units)
     if asked.form == "json":
         text = to_text(bottles_json(report, units))
     else:

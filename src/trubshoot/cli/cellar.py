@@ -10,6 +10,7 @@ from trubshoot.cli.exits import BAD_INPUT, FAILED, FINE, HAZARD, INTERRUPTED
 from trubshoot.cli.session import console, diagnostician, moment, unit_system
 from trubshoot.errors import UnitError
 from trubshoot.safety import Level
+from trubshoot.sentences import in_units
 
 if TYPE_CHECKING:
     from trubshoot.learning.cellar_page import Cellar
@@ -89,5 +90,5 @@ def _show(page: Cellar, form: str, everything: bool, system: str) -> None:
 
     shown = console()
     with shown.capture() as captured:
-        print_cellar(shown, page, units, everything=everything)
+        print_cellar(shown, in_units(page, units), units, everything=everything)
     sys.stdout.write(captured.get())

@@ -39,6 +39,8 @@ def run_confirm(
         sure: certain or guess.
         when: date and day as typed.
         units: us or metric.
+
+    Raises: UnitError: no such cause, or words that cannot be kept.
     """
     from trubshoot.batch.append import LogLine
     from trubshoot.batch.log_words import when_typed

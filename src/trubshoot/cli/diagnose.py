@@ -14,6 +14,7 @@ from trubshoot.cli.session import checked_form, console, diagnostician, moment, 
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import Level
+from trubshoot.sentences import in_units
 
 if TYPE_CHECKING:
     from trubshoot.batch import Batch
@@ -117,7 +118,8 @@ def _diagnose(
 
         shown = console()
         with shown.capture() as captured:
-            print_diagnosis(shown, diagnosis, labels, unit_system(units, batch.units), why=why)
+            system = unit_system(units, batch.units)
+            print_diagnosis(shown, in_units(diagnosis, system), labels, system, why=why)
         text = captured.get()
     sys.stdout.write(text)
     return HAZARD if diagnosis.level >= Level.WARNING else FINE

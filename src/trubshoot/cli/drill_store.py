@@ -10,10 +10,9 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from trubshoot.cli.places import NAME, folder
+from trubshoot.cli.places import NAME, folder, write_json
 from trubshoot.learning.drill_draw import LEVELS
 from trubshoot.learning.drill_progress import Record
-from trubshoot.whole_files import replace_file
 
 _FORMAT = 1
 _MOST_BYTES = 20_000_000
@@ -77,13 +76,7 @@ class Store:
             "records": [asdict(record) for record in kept.records],
             "open": None if kept.open is None else asdict(kept.open),
         }
-        text = json.dumps(plain, ensure_ascii=False, indent=1, allow_nan=False)
-        try:
-            self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            replace_file(self.path, text.encode("utf-8", "replace"), private=True)
-        except OSError as error:
-            return error.strerror or str(error)
-        return ""
+        return write_json(self.path, plain)
 
 
 def _kept(plain: Any) -> Kept:

@@ -14,10 +14,18 @@ from typing import TYPE_CHECKING
 from trubshoot.cli.exits import BAD_INPUT, FINE, HAZARD
 from trubshoot.cli.guard import guarded
 from trubshoot.cli.places import Keeper, Kept
-from trubshoot.cli.session import chosen_units, console, diagnostician, moment, unit_system
+from trubshoot.cli.session import (
+    chosen_units,
+    console,
+    diagnostician,
+    moment,
+    page_text,
+    unit_system,
+)
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import HazardBlock, Level
+from trubshoot.sentences import in_units
 
 if TYPE_CHECKING:
     from trubshoot.interview import Interview, Prompt, State
@@ -55,7 +63,10 @@ def run_interview(
     at: str | None,
     units: str | None,
 ) -> int:
-    """Hold an interview on the terminal; returns the exit code."""
+    """Hold an interview on the terminal; returns the exit code.
+
+    Raises: UnitError: another format than text, a day or a unit that cannot be.
+    """
     if form != "text":
         raise UnitError("an interview answers in text. For JSON name a batch file.")
     now = moment(at)
@@ -200,7 +211,8 @@ class Talk:
         self.shown |= {(block.id, block.level) for block in new}
         if new:
             sys.stdout.write("\n")
-            self._page(lambda page: print_hazards(page, new))
+            system = unit_system(self.units, interview.units_of(self.state))
+            self._page(lambda page: print_hazards(page, in_units(new, system)))
         if any(block.id in on_gaps for block in new):
             self._write(knowledge.interview["gaps"].ask)
 
@@ -240,7 +252,7 @@ class Talk:
         system = unit_system(self.units, interview.units_of(state))
         shown = console()
         with shown.capture() as captured:
-            print_diagnosis(shown, diagnosis, labels, system, why=self.why)
+            print_diagnosis(shown, in_units(diagnosis, system), labels, system, why=self.why)
         sys.stdout.write(f"\n{captured.get()}\n")
         try:
             if self._save(interview, state):
@@ -340,12 +352,7 @@ class Talk:
         self._page(lambda page: page.item(mark, text))
 
     def _page(self, write: Callable[[Page], None]) -> None:
-        from trubshoot.report.terminal import Page
-
-        shown = console()
-        with shown.capture() as captured:
-            write(Page(shown))
-        sys.stdout.write(captured.get())
+        sys.stdout.write(page_text(write))
         sys.stdout.flush()
 
 

@@ -44,7 +44,7 @@ def run_check(folder: Path | None) -> int:
 
 
 def run_source(key: str) -> int:
-    """Print one source."""
+    """Print one source. Raises UnitError for a key that is not known."""
     import difflib
 
     from trubshoot.knowledge_base import load_knowledge

@@ -15,6 +15,7 @@ from trubshoot.cli.session import console, diagnostician, moment, unit_system
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import Level
+from trubshoot.sentences import in_units
 
 if TYPE_CHECKING:
     from trubshoot.batch import Batch
@@ -55,7 +56,10 @@ def run_command(
     undo: bool,
     units: str | None,
 ) -> int:
-    """Tell apart a typed line, a table and taking back; returns the exit code."""
+    """Tell apart a typed line, a table and taking back; returns the exit code.
+
+    Raises: UnitError: none of them, or more than one.
+    """
     unit_system(units, "metric")  # refused before anything is written
     if (undo or table.path is not None) and words:
         raise UnitError("words to log, --csv and --undo do not go together. Give one of them.")
@@ -75,7 +79,7 @@ def run_log(
     path: Path, words: Sequence[str], options: Mapping[str, str], when: When, units: str | None
 ) -> int:
     """Append one typed line and print what it changed; returns the exit code."""
-    from trubshoot.batch.log_words import typed_line, when_typed
+    from trubshoot.batch.log_words import refuse_late_og, typed_line, when_typed
     from trubshoot.batch.store import append_lines
     from trubshoot.diagnosis.after_log import asked_for
 
@@ -85,6 +89,7 @@ def run_log(
 
     def make(batch: Batch) -> list[LogLine]:
         read.append(batch)
+        refuse_late_og(words, when.at, when.day, batch)
         return [typed_line(words, options, when_typed(when.at, when.day, batch, clock))]
 
     try:
@@ -148,7 +153,10 @@ def run_csv(
     at: str | None,
     units: str | None,
 ) -> int:
-    """Append the readings of a table, thinned, answering for `at`; returns the exit code."""
+    """Append the readings of a table, thinned, answering for `at`; returns the exit code.
+
+    Raises: UnitError: no column for the time, or a table that cannot be read.
+    """
     from trubshoot.batch import read_batch
     from trubshoot.batch.csv_readings import Columns, lines_of, read_readings
     from trubshoot.batch.store import append_lines
@@ -207,7 +215,8 @@ def _changes(path: Path, written: Written, asked: datetime, units: str | None, t
     from trubshoot.report.terminal import Page, print_hazards
     from trubshoot.report.wording import date_text
 
-    told = after_log(diagnostician(), written, asked, unit_system(units, written.after.units))
+    system = unit_system(units, written.after.units)
+    told = in_units(after_log(diagnostician(), written, asked, system), system)
     shown = console()
     with shown.capture() as captured:
         page = Page(shown)

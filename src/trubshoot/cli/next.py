@@ -14,6 +14,7 @@ from trubshoot.cli.session import console, diagnostician, moment
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import Level
+from trubshoot.sentences import in_units
 
 if TYPE_CHECKING:
     from trubshoot.diagnosis.plan_next import NextStep
@@ -39,11 +40,11 @@ def _next(path: Path, at: str | None, ics: Path | None) -> int:
         return unreadable(path, [], error, now, "text")
     work = diagnostician()
     diagnosis = work.diagnose(batch, now)
-    steps = plan_next(work.knowledge, batch, diagnosis)
+    steps = in_units(plan_next(work.knowledge, batch, diagnosis), batch.units)
     shown = console()
     with shown.capture() as captured:
         page = Page(shown)
-        print_hazards(page, diagnosis.hazards)
+        print_hazards(page, in_units(diagnosis.hazards, batch.units))
         page.line(f"{batch.name}, asked {date_text(now)}")
         _steps(page, steps, now)
     sys.stdout.write(captured.get())

@@ -84,6 +84,17 @@ def settings() -> dict[str, str]:
     return found
 
 
+def write_json(path: Path, plain: Any) -> str:
+    """Replace a private file by plain data in one step; returns what went wrong, or nothing."""
+    text = json.dumps(plain, ensure_ascii=False, indent=1, allow_nan=False)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        replace_file(path, text.encode("utf-8", "replace"), private=True)
+    except OSError as error:
+        return error.strerror or str(error)
+    return ""
+
+
 @dataclass(frozen=True)
 class Kept:
     """An unfinished interview: when it began, in which units, and its turns."""
@@ -120,22 +131,13 @@ class Keeper:
 
     def write(self, kept: Kept) -> str:
         """Replace what is kept in one step; returns what went wrong, or nothing."""
-        text = json.dumps(
-            {
-                "format": _FORMAT,
-                "started": kept.started,
-                "units": kept.units,
-                "turns": [list(turn) for turn in kept.turns],
-            },
-            ensure_ascii=False,
-            indent=1,
-        )
-        try:
-            self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            replace_file(self.path, text.encode("utf-8", "replace"), private=True)
-        except OSError as error:
-            return error.strerror or str(error)
-        return ""
+        plain = {
+            "format": _FORMAT,
+            "started": kept.started,
+            "units": kept.units,
+            "turns": [list(turn) for turn in kept.turns],
+        }
+        return write_json(self.path, plain)
 
     def forget(self) -> None:
         """Delete what is kept."""

@@ -14,6 +14,7 @@ from trubshoot.cli.session import console, diagnostician, moment, unit_system
 from trubshoot.cli.unreadable import hazards_in_text, unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import HazardBlock
+from trubshoot.sentences import in_units
 from trubshoot.whole_files import replace_file
 
 _ENDINGS = {"html": ".html", "markdown": ".md"}
@@ -60,7 +61,7 @@ def _report(path: Path, wanted: Wanted, form: str, output: Path) -> int:
     except BatchError as error:
         return _unreadable(path, wanted, form, output, error, now)
     units = unit_system(wanted.units, batch.units)
-    seen = overview(diagnostician(), batch, now)
+    seen = in_units(overview(diagnostician(), batch, now), units)
     if form == "html":
         from trubshoot.report.page.document import report_html
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable
 from datetime import datetime
 from functools import cache
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from trubshoot.diagnosis import Diagnostician
+    from trubshoot.report.terminal import Page
     from trubshoot.units import UnitSystem
 
 MAX_WIDTH = 100  # longer lines are hard to read
@@ -28,6 +30,16 @@ def diagnostician() -> Diagnostician:
     return Diagnostician(load_knowledge())
 
 
+def page_text(write: Callable[[Page], None]) -> str:
+    """Return what is written on a page for the terminal, as text."""
+    from trubshoot.report.terminal import Page
+
+    shown = console()
+    with shown.capture() as captured:
+        write(Page(shown))
+    return captured.get()
+
+
 def checked_form(text: str) -> str:
     """Return text or json. Raises UnitError for any other format."""
     if text not in ("text", "json"):
@@ -36,16 +48,20 @@ def checked_form(text: str) -> str:
 
 
 def moment(text: str | None) -> datetime:
-    """Return the moment named, or now. Raises UnitError for anything that is no date."""
+    """Return the moment named, or now; a bare day means late that day.
+
+    Raises: UnitError: it is no date, or may be two.
+    """
     if text is None:
         return datetime.now()
     try:
-        named = datetime.fromisoformat(text.strip())
-    except ValueError as error:
-        raise UnitError(
-            f'"{text}" is not a date. Write it like "2026-04-12" or "2026-04-12 18:30".'
-        ) from error
-    return named.replace(tzinfo=None) if named.hour or named.minute else named.replace(hour=23)
+        named = datetime.fromisoformat(text.strip()).replace(tzinfo=None)
+        known = bool(named.hour or named.minute)
+    except ValueError:
+        from trubshoot.batch.typed_time import typed_moment  # most dates need no more
+
+        named, known = typed_moment(text, datetime.now())
+    return named if known else named.replace(hour=23, minute=0)
 
 
 def chosen_units(text: str | None) -> str | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from trubshoot.cli.exits import BAD_INPUT
@@ -58,6 +58,11 @@ def unreadable(
         if asked == "bottling":
             page.line(HOLD_LINE)
     sys.stderr.write(f"trubshoot: the batch file cannot be used:\n{error}\n")
+    to_come = any("has not come yet" in item.message for item in error.problems)
+    if to_come and abs(now - datetime.now()) > timedelta(minutes=5):
+        sys.stderr.write(
+            f"You asked for {now:%Y-%m-%d %H:%M}. To take later lines in, give a later --at.\n"
+        )
     if not blocks:
         sys.stderr.write(f"{BARE_LINE}\n")
     return BAD_INPUT

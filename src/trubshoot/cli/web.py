@@ -22,12 +22,15 @@ _NEEDED = ("starlette", "uvicorn", "jinja2")
 def run_web(
     folder: Path, *, port: int, home_network: bool, address: str | None, units: str | None
 ) -> int:
-    """Serve the pages until it is interrupted; returns the exit code."""
+    """Serve the pages until it is interrupted; returns the exit code.
+
+    Raises: UnitError: an option that cannot be, or the packages of the extra `web` are missing.
+    """
     lacking = [name for name in _NEEDED if find_spec(name) is None]
     if lacking:
         raise UnitError(
             f"the pages need what is not installed here: {', '.join(lacking)}. "
-            "Install it with: pip install 'trubshoot[web]'"
+            "Install it, in the folder that trubshoot came in, with: .venv/bin/pip install '.[web]'"
         )
     if address is not None and not home_network:
         raise UnitError("--address goes with --home-network only, which opens a port to others.")

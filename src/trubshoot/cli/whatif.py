@@ -12,6 +12,7 @@ from trubshoot.cli.session import checked_form, console, diagnostician, moment, 
 from trubshoot.cli.unreadable import unreadable
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.safety import Level
+from trubshoot.sentences import in_units
 
 
 def run_whatif(
@@ -53,7 +54,8 @@ def _whatif(
     else:
         shown = console()
         with shown.capture() as captured:
-            print_whatif(shown, answer, unit_system(units, batch.units), all_=all_)
+            system = unit_system(units, batch.units)
+            print_whatif(shown, in_units(answer, system), system, all_=all_)
         text = captured.get()
     sys.stdout.write(text)
     return HAZARD if answer.level >= Level.WARNING else FINE

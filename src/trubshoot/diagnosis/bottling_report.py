@@ -59,6 +59,7 @@ class BottlingReport:
     checklist: tuple[ChecklistItem, ...]
     limits: tuple[ChecklistItem, ...]
     opened: tuple[ChecklistItem, ...]
+    reasons: tuple[ChecklistItem, ...]  # of the handling steps that stand in a hazard block
     course: BottleCourse | None
     sugar_words: str  # kinds of sugar, as written
     sugar_kind: str | None  # the kind in the knowledge, when there is one
@@ -108,6 +109,7 @@ def bottling_report(
         opened=listed("opened_bottle" if level < Level.WARNING else "leave_closed")
         if bottled
         else (),
+        reasons=_reasons_of_steps(blocks, knowledge.checklists["handling_reasons"]),
         course=bottle_course(evidence, knowledge),
         sugar_words=" and ".join(kinds) or "sugar",
         sugar_kind=resolve(kinds[0], knowledge.sugars) if len(kinds) == 1 else None,
@@ -139,8 +141,23 @@ def _storage_cap(work: Diagnostician, evidence: Evidence) -> float:
     return float(math.floor(min(cap, below)))
 
 
+def _reasons_of_steps(
+    blocks: tuple[HazardBlock, ...], reasons: Checklist
+) -> tuple[ChecklistItem, ...]:
+    """Return why the steps stand in their order: of the kinds of step that a block shows.
+
+    Where handling is withheld its reason is too: what gives it is a block that has a gate.
+    """
+    gated = [block for block in blocks if block.gated]
+    shown = {step.tag for block in gated for step in block.avoid}
+    return tuple(item for item in reasons.items if item.tag in shown)
+
+
 def relevant(checklist: Checklist, facts: Mapping[str, float | str]) -> tuple[ChecklistItem, ...]:
-    """Return the lines of a list that concern a batch with these facts, in the list's order."""
+    """Return the lines of a list that concern a batch with these facts, in the list's order.
+
+    The facts are in the units of facts.yaml.
+    """
     rules = [_as_rule(item) for item in checklist.items if item.when is not None]
     given = {name: Fact.of(value) for name, value in facts.items()}
     fired = {firing.rule for firing in OracleEngine(rules).run(given).firings}
@@ -159,7 +176,8 @@ def way_to_go(work: Diagnostician, batch: Batch, now: datetime, verdict: Verdict
 
     The fewest readings, then the earliest day, are sought on which further readings, equal to the
     latest and taken well, leave as few reasons as waiting four weeks would; the date of the report
-    is therefore a promise of the very rules that will judge it.
+    is therefore a promise of the very rules that will judge it. The search asks one engine; what it
+    finds is asked of both, and is nothing if they do not agree.
     """
     held = verdict.reasons
     evidence = work.bottling(batch, now)[0]
@@ -168,20 +186,28 @@ def way_to_go(work: Diagnostician, batch: Batch, now: datetime, verdict: Verdict
     if not after or any(reason.kind == "stop" for reason in held):
         return nothing
 
-    def left(readings: int, days: int) -> tuple[Reason, ...]:
-        found = _reasons_after(work, batch, now, evidence, days, readings)
+    def left(readings: int, days: int, *, one_engine: bool = True) -> tuple[Reason, ...]:
+        found = _reasons_after(work, batch, now, evidence, days, readings, one_engine=one_engine)
         return held if found is None else found
 
-    goal = min(len(left(readings, SEARCH_DAYS)) for readings in _MORE_READINGS)
-    if goal >= len(held):
+    goal, needed = len(held), 0
+    for readings in _MORE_READINGS:
+        count = len(left(readings, SEARCH_DAYS))
+        if count < goal:
+            goal, needed = count, readings
+        if goal == 0:
+            break
+    if not needed:
         return nothing
-    needed = next(number for number in _MORE_READINGS if len(left(number, SEARCH_DAYS)) == goal)
     low, high = -1, SEARCH_DAYS
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if len(left(needed, middle)) == goal else (middle, high)
+    reasons = left(needed, high, one_engine=False)
+    if len(reasons) != goal:
+        return nothing
     on = now + timedelta(days=high)
-    return WayToGo(needed, high, on, after[-1].points, _scale_c(batch), left(needed, high))
+    return WayToGo(needed, high, on, after[-1].points, _scale_c(batch), reasons)
 
 
 def _scale_c(batch: Batch) -> float:
@@ -195,6 +221,8 @@ def _reasons_after(
     evidence: Evidence,
     days: int,
     readings: int,
+    *,
+    one_engine: bool,
 ) -> tuple[Reason, ...] | None:
     """Return the reasons that would remain with further readings; None once it is bottled."""
     shown = evidence.facts.get("hydrometer_water_error_points")
@@ -229,5 +257,5 @@ def _reasons_after(
             "today_day": None if dated else start + days,
         }
     )
-    verdict = work.bottling(asked, now + timedelta(days=days))[3]
+    verdict = work.bottling(asked, now + timedelta(days=days), one_engine=one_engine)[3]
     return None if verdict is None else verdict.reasons

@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from trubshoot.batch import Batch
+from trubshoot.counting import tidy
 from trubshoot.diagnosis.advice import advise
 from trubshoot.diagnosis.network import Base, Case, make_case
 from trubshoot.diagnosis.next_check import next_checks, unexplained
@@ -40,6 +41,7 @@ from trubshoot.safety import (
 )
 
 RAISES_FROM = 1.5  # odds from which a circumstance is said to make a cause likelier
+_Concluded = tuple[Evidence, Opinion, tuple[HazardBlock, ...]]
 EXPLAINED = 6  # causes whose weights are worked out one finding at a time
 
 
@@ -50,6 +52,8 @@ class Diagnostician:
         self.knowledge = knowledge
         self.base = Base.of(knowledge)
         self.reasoner = Reasoner(compile_specs(knowledge.rules.values()))
+        # the latest question and its answer: a page asks the same one several times
+        self._latest: tuple[Batch, tuple[object, ...], _Concluded] | None = None
 
     @cached_property
     def lexicon(self) -> Lexicon:
@@ -82,7 +86,11 @@ class Diagnostician:
         base = self.base if own is None else with_history(self.base, own)
         case = make_case(base, known.findings, known.contexts, known.ruled_out)
         approximate = len(case.told.findings) > MAX_EXACT
-        ranking = sample(case.network, case.told) if approximate else rank(case.network, case.told)
+        work_out = sample if approximate else rank
+        ranking = work_out(case.network, case.told, case.about)
+        beside = () if case.about is None else case.asked
+        # the same for what was told only when asked: another fault may have come to light
+        second = work_out(case.network, case.told, beside) if beside else None
         checks = (
             ()
             if approximate or brief or not case.told.up  # nothing to explain or to look into
@@ -106,7 +114,12 @@ class Diagnostician:
             contexts=self._contexts(known),
             contradictions=known.contradictions,
             causes=self._causes(
-                case, ranking, evidence.stage, blocks, own, explained=not (approximate or brief)
+                case,
+                (ranking, second),
+                evidence.stage,
+                blocks,
+                own,
+                explained=not (approximate or brief),
             ),
             doubts={
                 state.id: self.knowledge.findings[state.id].doubt
@@ -133,22 +146,42 @@ class Diagnostician:
         return self.bottling(batch, now)[3]
 
     def bottling(
-        self, batch: Batch, now: datetime
+        self, batch: Batch, now: datetime, *, one_engine: bool = False
     ) -> tuple[Evidence, Opinion, tuple[HazardBlock, ...], Verdict | None]:
-        """Return evidence, conclusions, hazards and verdict of a bottling; no ranking."""
-        evidence, opinion, blocks = self._conclude(batch, now, ())
+        """Return evidence, conclusions, hazards and verdict of a bottling; no ranking.
+
+        Args:
+            batch: the batch as logged.
+            now: the moment of asking.
+            one_engine: without the second opinion; for no verdict that anybody is shown.
+        """
+        evidence, opinion, blocks = self._conclude(batch, now, (), one_engine=one_engine)
         verdict = None if evidence.stage == "bottled" else self._verdict(opinion, blocks)
         return evidence, opinion, blocks, verdict
 
     def _conclude(
-        self, batch: Batch, now: datetime, words: Sequence[tuple[str, str]]
-    ) -> tuple[Evidence, Opinion, tuple[HazardBlock, ...]]:
+        self,
+        batch: Batch,
+        now: datetime,
+        words: Sequence[tuple[str, str]],
+        *,
+        one_engine: bool = False,
+    ) -> _Concluded:
+        asked = (now, tuple(words))
+        if self._latest is not None and self._latest[0] is batch and self._latest[1] == asked:
+            return self._latest[2]
         evidence = collect(batch, self.knowledge, lambda: self.lexicon, now, words)
-        return evidence, *self.conclude(evidence.facts)
+        concluded = (evidence, *self.conclude(evidence.facts, one_engine=one_engine))
+        if not one_engine:
+            self._latest = (batch, asked, concluded)
+        return concluded
 
-    def conclude(self, facts: Mapping[str, float | str]) -> tuple[Opinion, tuple[HazardBlock, ...]]:
-        """Return what the rules make of facts, and the hazards among it."""
-        opinion = self.reasoner.run({name: Fact.of(value) for name, value in facts.items()})
+    def conclude(
+        self, facts: Mapping[str, float | str], *, one_engine: bool = False
+    ) -> tuple[Opinion, tuple[HazardBlock, ...]]:
+        """Return what the rules make of facts [units of facts.yaml], and the hazards among it."""
+        given = {name: Fact.of(value) for name, value in facts.items()}
+        opinion = self.reasoner.run(given, one_engine=one_engine)
         return opinion, self._blocks(opinion.conclusions)
 
     def hazards_in_words(
@@ -200,8 +233,8 @@ class Diagnostician:
         if abs(value) >= 100:
             return f"{value:.0f}"
         if unit in ("sigma", "C", "K", "h", "%"):
-            return f"{value:.1f}"
-        return f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 10 else f"{value:.1f}"
+            return tidy(f"{value:.1f}")
+        return tidy(f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 10 else f"{value:.1f}")
 
     def _contexts(self, known: Known) -> tuple[KnownContext, ...]:
         return tuple(
@@ -221,17 +254,20 @@ class Diagnostician:
     def _causes(
         self,
         case: Case,
-        ranking: Ranking,
+        rankings: tuple[Ranking, Ranking | None],
         stage: str,
         blocks: tuple[HazardBlock, ...],
         own: OwnHistory | None,
         *,
         explained: bool,
     ) -> tuple[RankedCause, ...]:
+        ranking, second = rankings
         order = best_first(ranking, case.base_prior)
         made = [(case.causes[row], float(ranking.responsibility[row])) for row in order]
         advice = advise(self.knowledge, made, stage, blocks)
-        up = [case.told.findings[position] for position in case.told.up]
+        about = case.told.up if case.about is None else case.about
+        up = [case.told.findings[position] for position in about]
+        asked = [case.told.findings[position] for position in case.asked]
         shown = order[:EXPLAINED] if explained else []
         told_why = dict(zip(shown, explain(case.network, case.told, shown), strict=True))
         causes = []
@@ -250,6 +286,12 @@ class Diagnostician:
                     prior=float(case.network.prior[row]),
                     weights=weights,
                     unexplained=unexplained(case, row, up),
+                    beside=float(second.responsibility[row]) if second is not None else 0.0,
+                    beside_findings=tuple(
+                        case.findings[column]
+                        for column in asked
+                        if second is not None and case.network.strength[row, column] > 0
+                    ),
                     advice=advice[cause.id],
                     next_time=cause.next_time,
                     rule_out=cause.rule_out,

@@ -130,6 +130,8 @@ def rank(network: Network, told: Told, about: Sequence[int] | None = None) -> Ra
 
     `about` are the positions in `told.findings` that responsibility speaks of, when not all that
     were told as present are to be explained.
+
+    Raises: ValueError: what was told cannot be, whatever the causes.
     """
     there, away, constant = _absorb_absent(network, told)
     strength = network.strength[:, list(told.findings)]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 
 from trubshoot.batch import Batch
@@ -53,7 +53,7 @@ class Overview:
 
 
 def overview(
-    work: Diagnostician, batch: Batch, now: datetime, words: Sequence[tuple[str, str]] = ()
+    work: Diagnostician, batch: Batch, now: datetime, *, diagnosis: Diagnosis | None = None
 ) -> Overview:
     """Return everything about a batch that a page shows.
 
@@ -61,16 +61,17 @@ def overview(
         work: the knowledge made ready.
         batch: the batch as logged.
         now: the moment of asking.
-        words: (sense, text) pairs said beside the log.
+        diagnosis: of this batch at this moment, if it is made already.
     """
-    diagnosis = work.diagnose(batch, now, words)
+    if diagnosis is None:
+        diagnosis = work.diagnose(batch, now)
     knowledge = work.knowledge
     timeline = batch.timeline(now)
     look = diagnosis.evidence.outlook
     return Overview(
         batch=batch,
         diagnosis=diagnosis,
-        bottling=_bottling(work, batch, now, diagnosis),
+        bottling=bottling_report(work, batch, now, drawn=True),
         next_steps=plan_next(knowledge, batch, diagnosis),
         labels={key: finding.label for key, finding in knowledge.findings.items()},
         zero_at=timeline.zero_at,
@@ -79,27 +80,6 @@ def overview(
         pressure=None if look is None else pressure_curve(look, knowledge),
         process=process_of(knowledge, timeline, diagnosis),
         sources=_sources(work, diagnosis),
-    )
-
-
-def _bottling(
-    work: Diagnostician, batch: Batch, now: datetime, diagnosis: Diagnosis
-) -> BottlingReport:
-    """Return the bottling check; what was said beside the log counts in it as well.
-
-    Words may turn GO into HOLD. Then what was worked out from the log alone, the limits of a GO and
-    the way out of a HOLD, no longer holds and is left out.
-    """
-    report = bottling_report(work, batch, now, drawn=True)
-    if report.verdict == diagnosis.bottling and report.hazards == diagnosis.hazards:
-        return report
-    return replace(
-        report,
-        hazards=diagnosis.hazards,
-        level=diagnosis.level,
-        verdict=diagnosis.bottling,
-        way=None,
-        limits=report.limits if diagnosis.bottling is not None and diagnosis.bottling.go else (),
     )
 
 

@@ -17,6 +17,7 @@ from trubshoot.diagnosis.result import Diagnosis, NextCheck
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.safety import HazardBlock, Level, Reason, suppress_tasting
 from trubshoot.safety.hazards import HANDS_OFF_TAGS
+from trubshoot.sentences import clause, joined
 
 MOST = 3
 LEADS_FROM = 0.33  # "about as likely as not": below, a cause's own steps are too early (judgement)
@@ -43,7 +44,7 @@ class NextStep:
 
 
 def due(now: datetime, wait_days: float) -> datetime:
-    """Return the moment after a wait, moved from the night to the next morning."""
+    """Return the moment after a wait of some days, moved from the night to the next morning."""
     moment = now + timedelta(days=wait_days)
     later_hour = moment.time() > now.time()
     if moment.hour >= _LATE_HOUR and later_hour:
@@ -159,8 +160,8 @@ def _hold(reason: Reason, diagnosis: Diagnosis) -> NextStep:
 
 def _lower(sentence: str) -> str:
     """Return a sentence as it stands after "because"."""
-    text = sentence.rstrip(".")
-    return text[:1].lower() + text[1:] if text[1:2].islower() or text[:2] == "A " else text
+    small = sentence[1:2].islower() or sentence[:2] == "A "
+    return clause(sentence, small=small)
 
 
 def _to_measure(reasons: list[Reason], diagnosis: Diagnosis) -> Iterator[NextStep]:
@@ -193,8 +194,11 @@ def _ready(knowledge: KnowledgeBase, diagnosis: Diagnosis) -> Iterator[NextStep]
     last = diagnosis.evidence.facts.get("last_gravity_points")
     gravity = f"{1 + last / 1000:.3f}" if isinstance(last, float) else "the last one"
     do = item.do.replace("{gravity_at_bottling}", gravity)
-    why = f"{verdict.word} (`trubshoot bottling` shows them): {verdict.granted_because[0]}"
-    yield NextStep("bottling.go", do, why.rstrip("."), 10.0)
+    why = joined(
+        f"{verdict.word} (`trubshoot bottling` shows them): ",
+        clause(verdict.granted_because[0], small=False),
+    )
+    yield NextStep("bottling.go", do, why, 10.0)
 
 
 def _to_write(reasons: list[Reason], diagnosis: Diagnosis) -> Iterator[NextStep]:

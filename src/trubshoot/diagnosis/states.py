@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trubshoot.diagnosis.network import FindingState
 from trubshoot.evidence.model import Understood
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.rules import Conclusions, Fact, Firing
 from trubshoot.rules.conditions import HINT
-
-_PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
+from trubshoot.sentences import Told, filled, listed
 
 
 @dataclass(frozen=True)
@@ -40,18 +38,19 @@ def reason(
     facts: Mapping[str, Fact],
     rule: str,
     show: Callable[[str, float], str],
-) -> str:
+) -> Told:
     """Return a rule's sentence with the values of its facts filled in."""
 
-    def value(match: re.Match[str]) -> str:
-        fact = facts.get(match.group(1))
+    def value(name: str) -> tuple[str, float | None, str]:
+        fact = facts.get(name)
         if fact is None:
-            return "unknown"
-        if fact.number is not None:
-            return show(match.group(1), fact.number)
-        return str(fact.plain)
+            return "unknown", None, ""
+        if fact.number is None:
+            return str(fact.plain), None, ""
+        spec = knowledge.facts.get(name)
+        return show(name, fact.number), fact.number, spec.unit if spec is not None else ""
 
-    return _PLACEHOLDER.sub(value, knowledge.rules[rule].because)
+    return filled(knowledge.rules[rule].because, value)
 
 
 def gather(
@@ -68,11 +67,13 @@ def gather(
             before = said.setdefault(item.id, item)
             if before.vague and not item.vague:
                 said[item.id] = item  # clearer words go before a word that people mix up
+            elif before.asked and not item.asked and before.state == item.state:
+                said[item.id] = replace(before, asked=False)
         elif item.kind == "context" and item.state == "present":
             contexts.setdefault(item.id, []).append(f'you said "{item.words}"')
     sure: dict[str, list[str]] = {}
     absent: dict[str, list[str]] = {}
-    hints: dict[str, list[tuple[float, float, str]]] = {}
+    hints: dict[str, list[tuple[float, float, Told]]] = {}
     ruled_out: dict[str, list[str]] = {}
     for firing in conclusions.firings:
         sentence = reason(knowledge, conclusions.facts, firing.rule, show)
@@ -96,18 +97,19 @@ def gather(
         reasons = tuple(sure.get(name, ()) or absent.get(name, ()))
         if logged:
             if word is not None and word.state != logged:
-                contradictions.append(Contradiction(name, word.words, "; ".join(reasons)))
+                contradictions.append(Contradiction(name, word.words, listed("; ", reasons)))
             weights = (0.0, 1.0) if logged == "present" else (1.0, 0.0)
             agrees = word is not None and word.state == logged
             origin = "said and log" if agrees else "log"
-            states.append(FindingState(name, *weights, origin, reasons))
+            asked = agrees and word is not None and word.asked
+            states.append(FindingState(name, *weights, origin, reasons, asked))
         elif word is not None:
             weights = (0.0, 1.0) if word.state == "present" else (1.0, 0.0)
             if word.vague:
                 told = knowledge.confusions[word.vague].told
                 weights = (told.not_so, told.so)
             quote = f'you said "{word.words}"'
-            states.append(FindingState(name, *weights, "said", (quote,)))
+            states.append(FindingState(name, *weights, "said", (quote,), word.asked))
         elif name in hints:
             # hints from one log are not independent: the strongest counts, once
             low, high, sentence = max(

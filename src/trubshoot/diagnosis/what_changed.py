@@ -11,10 +11,12 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from trubshoot.counting import counted
 from trubshoot.diagnosis.plan_next import LEADS_FROM, day_text, due
 from trubshoot.diagnosis.result import Diagnosis, RankedCause
 from trubshoot.evidence.model import Reading
 from trubshoot.safety import HazardBlock
+from trubshoot.sentences import joined, listed
 from trubshoot.units import UnitSystem, format_temp
 
 _AT_THE_END = 1.0  # points; closer than this no hydrometer tells apart (judgement)
@@ -108,9 +110,10 @@ def _gravity(before: Diagnosis, after: Diagnosis) -> Iterator[str]:
         return
     last = new[-1]
     shown = f"{1 + last.points / 1000:.4f}"
-    parts = [f"Gravity {shown} as read"]
+    parts: list[str] = [f"Gravity {shown} as read"]
     if last.corrections:
-        parts = [f"Gravity corrected to {shown} ({'; '.join(last.corrections)})"]
+        how = listed("; ", last.corrections)
+        parts = [joined(f"Gravity corrected to {shown} (", how, ")")]
     if len(new) > 1:
         parts[0] = f"{len(new)} gravities, the last {shown}"
     if last is after.evidence.readings[-1]:
@@ -120,7 +123,7 @@ def _gravity(before: Diagnosis, after: Diagnosis) -> Iterator[str]:
             parts.append(f"look again on {day_text(due(after.asked_at, wait))}")
     else:
         parts.append("later readings stand in the log")
-    yield "; ".join(parts) + "."
+    yield joined(listed("; ", parts), ".")
 
 
 def _distance(before: Diagnosis, after: Diagnosis) -> Iterator[str]:
@@ -149,7 +152,7 @@ def _slope(after: Diagnosis) -> Iterator[str]:
 
 
 def _days(days: float) -> str:
-    return f"{days * 24:.0f} hours" if days < 2 else f"{days:.1f} days".replace(".0 ", " ")
+    return counted(days * 24, "hour") if days < 2 else f"{days:.1f} days".replace(".0 ", " ")
 
 
 def next_look(diagnosis: Diagnosis) -> float | None:
@@ -190,7 +193,7 @@ def _verdict(before: Diagnosis, after: Diagnosis) -> Iterator[str]:
     if old is None or old.word != new.word:
         earlier = "" if old is None else f" (was {old.word})"
         yield f"May it be bottled: {new.word}{earlier}."
-        yield from (f"- {text}" for text in new.granted_because)
+        yield from (joined("- ", text) for text in new.granted_because)
     if old is None:
         if new.reasons:
             yield f"Reasons to hold: {'; '.join(reason.label for reason in new.reasons)}."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from trubshoot.batch import Batch
 from trubshoot.batch.model import Bottling, Deed, GravityReading
@@ -45,6 +45,7 @@ class Bench:
     basis: BottleBasis | None = None
     outlook: BottleOutlook | None = None
     understood: list[Understood] = field(default_factory=list)
+    _by_kind: dict[type[Any], list[tuple[float | None, Any]]] = field(default_factory=dict)
 
     # --- setting facts
     def state(self, name: str, value: bool | None) -> None:
@@ -53,7 +54,7 @@ class Bench:
             self.facts[name] = "present" if value else "absent"
 
     def number(self, name: str, value: float | None) -> None:
-        """Set a number; outside the range of facts.yaml it is noted and left out."""
+        """Set a number in the unit of facts.yaml; outside its range it is noted and left out."""
         if value is None:
             return
         low, high = self.knowledge.facts[name].range or (float("-inf"), float("inf"))
@@ -79,12 +80,12 @@ class Bench:
         return self.facts.get(name) == "present"
 
     def get(self, name: str) -> float | None:
-        """Return a number set before, or None."""
+        """Return a number set before, in the unit of facts.yaml, or None."""
         value = self.facts.get(name)
         return value if isinstance(value, float) else None
 
     def constant(self, name: str) -> float:
-        """Return a constant of the knowledge."""
+        """Return a constant of the knowledge, in the unit that constants.yaml gives it."""
         return self.knowledge.constant(name)
 
     # --- reading the log
@@ -96,20 +97,26 @@ class Bench:
 
     def of(self, kind: type[E]) -> list[tuple[float | None, E]]:
         """Return the entries of a kind with their days since pitching."""
-        return [(item.days, item.entry) for item in self.entries if isinstance(item.entry, kind)]
+        found = self._by_kind.get(kind)
+        if found is None:
+            found = [
+                (item.days, item.entry) for item in self.entries if isinstance(item.entry, kind)
+            ]
+            self._by_kind[kind] = found
+        return list(found)
 
     def deeds(self, *verbs: str) -> list[tuple[float | None, Deed]]:
-        """Return what was done under these verbs."""
+        """Return what was done under these verbs, with the days since pitching."""
         return [(days, deed) for days, deed in self.of(Deed) if deed.verb in verbs]
 
     def deed(self, *verbs: str) -> tuple[float | None, Deed] | None:
-        """Return the first deed under these verbs."""
+        """Return the first deed under these verbs, with its days since pitching."""
         found = self.deeds(*verbs)
         return found[0] if found else None
 
     @cached_property
     def bottling(self) -> tuple[float | None, Bottling] | None:
-        """Return the last bottling, if there was one."""
+        """Return the last bottling, if there was one, with its days since pitching."""
         found = self.of(Bottling)
         return found[-1] if found else None
 

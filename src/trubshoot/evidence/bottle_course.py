@@ -11,6 +11,7 @@ from trubshoot.evidence.outlook import danger_bar_at, sealed_bars
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.physics import kinetics
 from trubshoot.physics.sugar import VOLS_PER_POINT_UPPER
+from trubshoot.sentences import worded
 
 DAYS = (0.0, 3.0, 7.0, 14.0, 21.0, 42.0, 90.0, 270.0)  # since bottling
 _ROOM_C = 20.0
@@ -73,7 +74,9 @@ def bottle_course(evidence: Evidence, knowledge: KnowledgeBase) -> BottleCourse 
     assumed: list[str] = []
     if middle_c is None:
         assumed.append(
-            f"storage temperature not known: no middle value; {fast_c:.0f} C for the fast bound"
+            worded(
+                f"storage temperature not known: no middle value; {fast_c:.0f} C for the fast bound"
+            )
         )
     parts = _parts(evidence, look, knowledge, fast_c, assumed)
     now = evidence.facts.get("days_since_bottling")

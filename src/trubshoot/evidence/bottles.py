@@ -10,6 +10,7 @@ from trubshoot.evidence.handling import OPEN_VESSELS
 from trubshoot.evidence.sugar_dose import bottles_hold
 from trubshoot.evidence.words import resolve, tokens
 from trubshoot.knowledge_base.tables import Bottle
+from trubshoot.sentences import worded
 
 _PLACES = ("fridge", "cellar", "indoor", "shed", "garage", "attic", "car")
 _PLACE_WORDS = {
@@ -152,7 +153,7 @@ def storage(bench: Bench, day: float | None) -> float:
     else:
         bench.lacks(
             "storage temperature of the bottles",
-            f"{max(credible, default=unknown_c):.0f} C at the hottest",
+            worded(f"{max(credible, default=unknown_c):.0f} C at the hottest"),
             "the pressure in them",
         )
     if not credible:

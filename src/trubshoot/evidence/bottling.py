@@ -70,8 +70,9 @@ def _predicted(bench: Bench, entry: Bottling, day: float | None) -> Reading | No
 
 
 def _last_before(bench: Bench, day: float | None) -> Reading | None:
+    """Return where the gravity stands, as it is held against the end; None without a reading."""
     before = bench.fermenting_readings(day)
-    return before[-1] if before else None
+    return standing(before, bench.constant("gate_equal_points")) if before else None
 
 
 def _at_bottling(bench: Bench, day: float | None) -> Reading | None:

@@ -16,6 +16,7 @@ _END = re.compile(
     r"[;.!?]+(?=\s|$)|\n|,(?=\s)|\s[-\u2013\u2014]\s|\u2014|"
     r"\b(?:but|however|though|although|except(?! for)|whereas)\b"
 )
+_DIGIT = re.compile(r"\d")
 # "I warmed it, but nothing changed": what came of one's own deed belongs to the words that name it
 _OUTCOME = re.compile(
     r"\b((?:i|we)\b[^;.!?\n]{1,80}?)(?:,(?: (?:but|and|yet))?| (?:but|however|though|although))"
@@ -70,6 +71,19 @@ _TAKEN_AS_SO = _any(
     "what (?:causes|caused|makes|made|went|is (?:the|this|that)|are (?:the|these|those)|could|can)",
 )
 _GENERAL = _any("(?:what|how) (?:does|do|would|did)(?! i\b| we\b| my\b)", "(?:anyone|anybody)")
+# what was there and is no more; a phrase may hold these words itself ("the hop smell is gone")
+_OVER = _any(
+    "(?:is|are|was|were|has|have|it's|that's) (?:now |all |since |completely |long )?"
+    "(?:gone|disappeared|vanished)",
+    "(?:disappeared|vanished|went away)",
+    "(?:when|while) (?:it was |they were )?(?:still )?(?:young|fresh|green)$",
+    "no longer$",
+    "not any ?more$",
+)
+_OVER_NOW = _any(
+    "(?:now )?(?:(?:it|that|this) )?(?:(?:is|has|went) )?"
+    "(?:gone|disappeared|vanished|away|no longer|not any ?more|not now)(?: now)?"
+)
 _IF = _words("if unless whether lest")
 _NOT_IF_AFTER = _words("as even what")
 _NO_LONGER_IF = _words("and after until when while as")  # what follows is no condition any more
@@ -133,11 +147,18 @@ class Clause:
     turns: bool
 
 
+_APOSTROPHES = re.compile("[\u2018\u2019\u02bc\u00b4`]")
+_BARE_NOT = re.compile(
+    r"\b(is|are|was|were|do|does|did|has|have|had|ca|could|wo|would|should|ai)nt\b"
+)
+
+
 def flat_text(text: str) -> str:
     """Return a text in lower case, with degrees drawn together and plain apostrophes."""
-    plain = text.lower().replace("\u2019", "'").replace("nothing but ", "only ")
-    plain = _OUTCOME.sub(r"\1 and", plain)
-    return _TEMPERATURE.sub(r"\1\2", plain)
+    plain = _APOSTROPHES.sub("'", text.lower()).replace("nothing but ", "only ")
+    # "isnt sour" denies like "isn't sour": without this it would be heard as sour
+    plain = _OUTCOME.sub(r"\1 and", _BARE_NOT.sub(r"\1n't", plain))
+    return _TEMPERATURE.sub(r"\1\2", plain) if _DIGIT.search(plain) else plain
 
 
 def split(text: str) -> list[tuple[str, str]]:
@@ -178,8 +199,11 @@ def _sentence(
         if not words:
             continue
         last = place == len(clauses) - 1
+        later: list[str] = next((other for other, _ in clauses[place + 1 :] if other), [])
         asked = question and (_is_asked(words, last=last) or (asked and words[0] in ("or", "and")))
         shut = ["asked"] * len(words) if asked else _shut(words)
+        over = _ended(words, later)
+        shut = [kind or ("ended" if at < over else "") for at, kind in enumerate(shut)]
         parts = _parts(words)
         made = [
             Word(word, shut[at], parts[at], at > 0 and words[at - 1] == "less")
@@ -264,6 +288,18 @@ def _shut(words: list[str]) -> list[str]:
         if begun and not (kind == "if" and begun == "supposed"):  # "if one should burst"
             kind = begun
     return out
+
+
+def _ended(words: list[str], after: list[str]) -> int:
+    """Return before which word a state is told that is over: "the egg smell has gone"; 0 if none.
+
+    after: the words of the next clause, which may say it: "sour at first, but no longer".
+    """
+    text = " ".join(words)
+    found = _OVER.search(text)
+    if found:
+        return len(text[: found.start()].split())
+    return len(words) if _OVER_NOW.fullmatch(" ".join(after)) else 0
 
 
 def _begins(words: list[str], at: int) -> str:

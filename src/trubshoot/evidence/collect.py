@@ -63,7 +63,7 @@ def collect(
     bench.state("log_is_bare", True if bare else None)
     if bare:
         bench.lacks("a log: readings, temperatures, what was done", "nothing", "everything")
-    bench.notes += [f"{sentence}." for sentence in batch.timeline(now).assumed]
+    bench.notes += [f"{sentence}." for sentence in bench.timeline.assumed]
     bench.notes += [str(problem) for problem in batch.warnings]
     return Evidence(
         facts=dict(bench.facts),
@@ -114,6 +114,8 @@ def _words(
         for text in entry.texts:
             take(text, entry.line, entry.kind, day)
         understood[before:] = _in_bottles(bench, understood[before:], entry.where)
+        if entry.asked:
+            understood[before:] = [replace(item, asked=True) for item in understood[before:]]
         if any(item.id == BURST and item.line == entry.line for item in understood):
             _burst_age(bench, day)
     for day, deed in bench.of(Deed):
@@ -129,20 +131,33 @@ def _words(
 
 
 def _named(bench: Bench, understood: list[Understood]) -> list[Understood]:
-    """Leave out that something tastes or smells wrong where the same log says of what."""
+    """Leave out that something tastes or smells wrong where the same log says of what.
+
+    What names it is the complaint then, even when it was told only when asked.
+    """
     findings = bench.knowledge.findings
     told = [
         findings[item.id]
         for item in understood
         if item.kind == "finding" and item.state == "present"
     ]
-    named = (one for one in told if one.term or one.check.by in ("smell", "taste"))
-    if all(one.unless_named for one in named):
+    named = {
+        one.id
+        for one in told
+        if (one.term or one.check.by in ("smell", "taste")) and not one.unless_named
+    }
+    if not named:
         return understood
-    return [
+    gone = [
         item
         for item in understood
-        if item.kind != "finding" or not findings[item.id].unless_named or item.state == "absent"
+        if item.kind == "finding" and findings[item.id].unless_named and item.state != "absent"
+    ]
+    complained = any(not item.asked for item in gone)
+    return [
+        replace(item, asked=False) if complained and item.id in named else item
+        for item in understood
+        if item not in gone
     ]
 
 
@@ -173,7 +188,13 @@ def _alarms(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
     remarks = [(entry.text, entry.line) for _, entry in bench.of(Note)]
     for _, outcome in bench.of(Outcome):
         remarks += [(text, outcome.line) for text in (outcome.text, outcome.words) if text]
-    if not remarks:
+    told = [
+        item
+        for text, line in remarks
+        for item in understand(lexicon(), text, line, stage=_stage(bench))[0]
+        if item.state == "present"
+    ]
+    if not told:
         return []
     knowledge = bench.knowledge
     grave = {
@@ -182,12 +203,7 @@ def _alarms(bench: Bench, lexicon: Callable[[], Lexicon]) -> list[Understood]:
         if rule.then.hazard and knowledge.hazards[rule.then.hazard].level == "danger"
         for condition in (*rule.when.all, *rule.when.any)
     }
-    return [
-        item
-        for text, line in remarks
-        for item in understand(lexicon(), text, line, stage=_stage(bench))[0]
-        if item.state == "present" and f"said.{item.id}" in grave
-    ]
+    return [item for item in told if f"said.{item.id}" in grave]
 
 
 def _in_bottles(bench: Bench, items: Sequence[Understood], where: str | None) -> list[Understood]:

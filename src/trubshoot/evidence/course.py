@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import pairwise
 
 from trubshoot.errors import OutOfRangeError
@@ -135,17 +137,26 @@ def plateau(readings: list[Reading], tolerance: float) -> list[Reading]:
     The tolerance is that of two or three readings; more of them lie further apart by chance.
     Of the windows that end with the latest reading the longest counts.
     """
-    best: list[Reading] = readings[-1:]
-    widest = kinetics.equal_range_factor(max(len(readings), 1))
-    for start in range(len(readings) - 2, -1, -1):
-        window = readings[start:]
-        values = [item.points for item in window]
-        allowed = tolerance * kinetics.equal_range_factor(len(window))
-        if max(values) - min(values) > tolerance * widest + 1e-6:
+    return list(_plateau(tuple(readings), tolerance))
+
+
+@lru_cache(maxsize=8)  # several facts of one batch rest on the same plateau
+def _plateau(readings: tuple[Reading, ...], tolerance: float) -> tuple[Reading, ...]:
+    widest = tolerance * kinetics.equal_range_factor(max(len(readings), 1)) + 1e-6
+    narrow: list[int] = []  # where windows begin whose readings lie near enough together
+    low, high = math.inf, -math.inf
+    for start in range(len(readings) - 1, -1, -1):
+        low = min(low, readings[start].points)
+        high = max(high, readings[start].points)
+        if high - low > widest:
             break
-        if max(values) - min(values) <= allowed + 1e-6 and not _falls(window):
-            best = window
-    return best
+        allowed = tolerance * kinetics.equal_range_factor(len(readings) - start)
+        if high - low <= allowed + 1e-6:
+            narrow.append(start)
+    for start in reversed(narrow):
+        if not _falls(readings[start:]):
+            return readings[start:]
+    return readings[-1:]
 
 
 def standing(readings: list[Reading], tolerance: float) -> Reading:
@@ -165,13 +176,13 @@ def standing(readings: list[Reading], tolerance: float) -> Reading:
     )
 
 
-def _falls(readings: list[Reading]) -> bool:
+def _falls(readings: Sequence[Reading]) -> bool:
     """Tell whether a line through the readings falls by more than reading error explains."""
     slope = _slope(readings)
     return slope is not None and slope.points_per_day > 1.645 * slope.standard_error
 
 
-def _slope(readings: list[Reading]) -> kinetics.Slope | None:
+def _slope(readings: Sequence[Reading]) -> kinetics.Slope | None:
     if len({reading.day for reading in readings}) < 2:
         return None
     try:

@@ -11,6 +11,7 @@ from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.model import ExpectedEnd, Reading
 from trubshoot.evidence.wort import ingredients
 from trubshoot.physics import fermentation, gravity
+from trubshoot.sentences import worded
 
 _GUESSED_SAMPLE_C = 20.0
 _FERMENTED_SG = 1.02  # above any beer that is asked about; the correction grows with it
@@ -51,7 +52,8 @@ def scale_doubt_points(bench: Bench) -> float:
     sg = gravity.hydrometer_corrected_sg(_FERMENTED_SG, _GUESSED_SAMPLE_C, lowest_c)
     if bench.batch.plan is not None:
         bench.lacks(
-            "scale temperature of the hydrometer", f"{lowest_c:.0f} C, the less favourable one"
+            "scale temperature of the hydrometer",
+            worded(f"{lowest_c:.0f} C, the less favourable one"),
         )
     return 1000 * (sg - _FERMENTED_SG)
 
@@ -129,7 +131,7 @@ def _hydrometer(
             bench.notes.append(f"line {entry.line}: the reading cannot be corrected: {error}")
             return None
         if abs(sg - entry.sg) >= 0.0003:
-            corrections.append(f"read {entry.sg:.3f} at {entry.sample_c:.0f} C")
+            corrections.append(worded(f"read {entry.sg:.3f} at {entry.sample_c:.0f} C"))
     else:
         guess = 2 * bench.constant("temperature_sigma_c")
         try:
@@ -213,6 +215,8 @@ def _instruments(bench: Bench, scale_c: float) -> None:
     if gaps:
         bench.number("sample_temp_gap_c", max(gaps))
     for day, entry in after:
+        if entry.instrument != "refractometer":
+            continue
         twins = [
             other
             for when, other in after
@@ -221,7 +225,7 @@ def _instruments(bench: Bench, scale_c: float) -> None:
             and abs(when - day) < 0.7
             and other.instrument == "hydrometer"
         ]
-        if entry.instrument == "refractometer" and twins:
+        if twins:
             gap = (entry.sg - twins[-1].sg) * 1000
             bench.number("hydrometer_refractometer_gap_points", gap)
     checked = bench.batch.instruments.thermometer_checked

@@ -21,6 +21,7 @@ class Understood:
     state: str  # present or absent
     line: int = 0
     vague: str = ""  # id of the confusion, when nothing but a confusable word was said
+    asked: bool = False  # told when asked, not as the complaint
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,9 @@ class NotUnderstood:
     words: str
     nearest: tuple[str, ...]
     line: int = 0
+
+
+FAR_TOO_MUCH = "far too much"  # assumed where a number lies beyond every formula
 
 
 @dataclass(frozen=True)

@@ -8,16 +8,17 @@ from trubshoot.batch.model import Bottling
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.gravity import scale_doubt_points
-from trubshoot.evidence.model import BottleBasis, BottleOutlook, PressureAt, Reading
+from trubshoot.evidence.model import FAR_TOO_MUCH, BottleBasis, BottleOutlook, PressureAt, Reading
 from trubshoot.evidence.sugar_dose import Dose, dose_of, target_vols, volume_of
 from trubshoot.knowledge_base.tables import Bottle
 from trubshoot.physics import bottle, carbonation, kinetics
 from trubshoot.physics.gas import PointsLeft, vols_quantiles
+from trubshoot.sentences import worded
 
 REFERENCE_C = 20.0
 _LOW_C, _HIGH_C = -1.5, 35.0  # range of the formula for what beer holds
 _HOT_FACTOR_FROM_C = 35.0
-_MOST_SUGAR_VOLS = 20.0  # range of the formulas; read it as "far too much"
+_MOST_SUGAR_VOLS = 20.0  # range of the formulas; read it as FAR_TOO_MUCH
 
 
 def outlook(
@@ -45,11 +46,11 @@ def outlook(
     bench.number("sugar_g_per_l", dose.sucrose_g_per_l)
     bench.number("co2_from_sugar_vols", dose.vols)
     if dose.vols_high > _MOST_SUGAR_VOLS:
-        bench.lacks("a believable amount of bottling sugar", "far too much")
+        bench.lacks("a believable amount of bottling sugar", FAR_TOO_MUCH)
     try:
         expected, upper = total_vols(basis, dose.vols, dose.vols_high, dose.share_sigma)
     except OutOfRangeError as error:
-        bench.lacks(f"numbers for which the gas can be worked out ({error})", "far too much")
+        bench.lacks(f"numbers for which the gas can be worked out ({error})", FAR_TOO_MUCH)
         return
     bench.number("co2_expected_vols", expected)
     bench.number("co2_upper_vols", upper)
@@ -169,12 +170,22 @@ def points_left(
     return PointsLeft(mean, sigma, tail + creep, bench.constant("stall_share_on_plateau"))
 
 
+def _as_opened(bench: Bench, left: PointsLeft) -> PointsLeft:
+    """Return what fermented in the bottles: no less than an opened one shows, once it is clear."""
+    fallen = bench.get("opened_bottle_fall_points")
+    if fallen is None or fallen < bench.constant("opened_bottle_fall_points"):
+        return left
+    return PointsLeft(max(left.mean, fallen), left.sigma)
+
+
 def _left_by_plateau(bench: Bench) -> float | None:
     """Return the most points still to fall behind a steady, warm plateau; None without one."""
     span, bound = bench.get("days_unchanged"), bench.get("slope_bound_points_per_day")
-    blocked = ("yeast_is_diastatic", "enzyme_added", "cold_crashed")
+    blocked = ("enzyme_added", "cold_crashed")
     if span is None or bound is None or span < 3 or any(bench.is_set(name) for name in blocked):
         return None
+    if bench.facts.get("yeast_is_diastatic") != "absent":
+        return None  # a yeast that may ferment dextrins stands still for weeks, and goes on
     if not bench.is_set("plateau_in_window"):
         return None
     warmest = bench.get("plateau_temp_max_c")
@@ -212,6 +223,8 @@ def _basis(
     left_most = points_left(bench, before, creep if maybe else 0.0, doubt)
     if left is None or left_most is None:
         return None
+    if not planned:
+        left, left_most = _as_opened(bench, left), _as_opened(bench, left_most)
     residual, residual_most = _residual(bench)
     headspace = bench.get("bottle_headspace_percent")
     own_size = entry.bottles.size_ml if entry is not None else None
@@ -241,7 +254,8 @@ def _pressure(
     """Set the two tests: middle gas at 20 C against the rating, upper gas hot against danger."""
     if basis.hottest_c > bottle.TEMP_HIGH_C:
         bench.lacks(
-            f"a storage below {bottle.TEMP_HIGH_C:.0f} C: no formula holds above it", "far too hot"
+            worded(f"a storage below {bottle.TEMP_HIGH_C:.0f} C: no formula holds above it"),
+            "far too hot",
         )
     hot = min(max(basis.hottest_c, 0.0), bottle.TEMP_HIGH_C)
     usual = bench.constant("headspace_share")

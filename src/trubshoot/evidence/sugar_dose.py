@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from trubshoot.batch.model import Bottling, Sugar
 from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
+from trubshoot.evidence.model import FAR_TOO_MUCH
 from trubshoot.evidence.words import resolve, tokens
 from trubshoot.knowledge_base.tables import Sugar as SugarRow
 from trubshoot.physics.gas import worst_of
@@ -105,14 +106,10 @@ def _one_sugar(
     weighing = 0.0
     if amount.mass_g is not None:  # what was counted or spooned never lay on a scale
         weighing = bench.constant("sugar_sigma_weighed_g") / max(mass_g, 1.0)
-        # not said to be weighed: as if measured by cup, unless grams of a real bottling are logged
-        if entry.weighed is False or (entry.weighed is None and bench.is_plan(entry)):
+        if entry.weighed is not True:  # not said to be weighed: as if measured by cup
             weighing = max(weighing, bench.constant("sugar_sigma_spoon_share"))
-    mixing = bench.constant(
-        "mixing_sigma_unstirred_share"
-        if entry.stirred is False and amount.per == "batch"
-        else "mixing_sigma_share"
-    )
+    spooned = amount.per == "bottle" and amount.volume_ml is not None
+    mixing = bench.constant(_mixing_constant(entry, amount.per, spooned))
     # said not to be stirred in: the upper bound is that of the richest of all bottles
     richest = 1.0
     if entry.stirred is False and amount.per == "batch":
@@ -128,8 +125,17 @@ def _one_sugar(
             mass_g / litres * row.yield_central / table["sucrose"].yield_central,
         )
     except OutOfRangeError as error:
-        bench.lacks(f"a believable amount of bottling sugar ({error})", "far too much")
+        bench.lacks(f"a believable amount of bottling sugar ({error})", FAR_TOO_MUCH)
         return None
+
+
+def _mixing_constant(entry: Bottling, per: str, spooned: bool) -> str:
+    """Return which spread from bottle to bottle holds; what is not said is not stirred for sure."""
+    if spooned:
+        return "mixing_sigma_spoon_share"
+    if per != "batch" or entry.stirred is True:
+        return "mixing_sigma_share"
+    return "mixing_sigma_unstirred_share" if entry.stirred is False else "mixing_sigma_unsaid_share"
 
 
 def _bottle_count(bench: Bench, entry: Bottling, litres: float) -> int:

@@ -9,7 +9,7 @@ from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.model import BottleBasis
 from trubshoot.evidence.outlook import REFERENCE_C, danger_bar_at, sealed_bars, total_vols
 from trubshoot.knowledge_base import KnowledgeBase
-from trubshoot.knowledge_base.tables import Sugar
+from trubshoot.knowledge_base.tables import Bottle, Sugar
 from trubshoot.physics import bottle
 from trubshoot.physics.carbonation import CO2_G_L_PER_VOLUME, chart_gauge_bar
 from trubshoot.physics.gas import vols_quantiles
@@ -17,6 +17,7 @@ from trubshoot.physics.gas import vols_quantiles
 _COMMON = "common_bottle_"  # constants with the sizes for which one bottle's sugar is told
 _SAME_SIZE = 0.01
 _MOST_VOLS = 8.0
+_STEPS_PER_VOL = 8192  # how finely the most that bottles allow is sought
 _QUARTER = 4  # level spoons are told in quarters, downwards
 
 
@@ -81,6 +82,7 @@ def sugar_table(
     usual = knowledge.constant("headspace_share")
     sizes = _sizes(basis, knowledge)
     rows = []
+    allowed: dict[float, float] = {}  # sugars of one purity bear the same gas
     try:
         present = vols_quantiles(
             0.0, 0.0, basis.residual_vols, basis.residual_sigma_vols, basis.left, (0.5,)
@@ -89,10 +91,11 @@ def sugar_table(
         for kind, sugar in knowledge.sugars.items():
             if (only not in (None, kind)) or not sugar.ordinary or sugar.yield_central <= 0:
                 continue
-            most = _most_allowed(basis, row.rating_bar, sugar, spread, usual, knowledge)
-            rows.append(
-                _row(kind, sugar, min(wanted, most), most < wanted, basis, sizes, knowledge)
-            )
+            richest = sugar.yield_high / sugar.yield_central
+            if richest not in allowed:
+                allowed[richest] = _allowed_of(wanted, basis, row, richest, spread, usual)
+            vols = allowed[richest]
+            rows.append(_row(kind, sugar, vols, vols < wanted, basis, sizes, knowledge))
     except OutOfRangeError:
         return None
     return SugarTable(basis.target_vols, present, basis.volume_l, spoon, tuple(rows))
@@ -107,34 +110,43 @@ def _sizes(basis: BottleBasis, knowledge: KnowledgeBase) -> list[float]:
     return sorted([own, *(size for size in common if abs(size / own - 1) > _SAME_SIZE)])
 
 
-def _most_allowed(
+def _allowed_of(
+    wanted: float,
     basis: BottleBasis,
-    rating_bar: float,
-    sugar: Sugar,
+    row: Bottle,
+    richest: float,
     spread: float,
     usual_share: float,
-    knowledge: KnowledgeBase,
 ) -> float:
-    """Return the most volumes from this sugar with which both tests of the bottles are passed."""
-    row = knowledge.bottles[basis.bottle_class]
+    """Return of the volumes wanted from a sugar as many as pass both tests of the bottles.
+
+    Args:
+        wanted: volumes from the sugar that bring the beer to its target.
+        basis: gas in the beer, bottles, warmest storage.
+        row: the class of the bottles.
+        richest: how much more than its usual yield the purest sugar of the kind gives.
+        spread: share of the sugar that is uncertain.
+        usual_share: headspace where none is known.
+    """
     hot = min(max(basis.hottest_c, 0.0), bottle.TEMP_HIGH_C)
     limit = danger_bar_at(row, hot)
-    richest = sugar.yield_high / sugar.yield_central
 
     def allowed(vols: float) -> bool:
         expected, upper = total_vols(basis, vols, vols * richest, spread)
         alone = chart_gauge_bar(min(expected, bottle.VOLS_HIGH), REFERENCE_C)
-        return alone <= rating_bar and (
+        return alone <= row.rating_bar and (
             sealed_bars(basis, expected, upper, hot, usual_share)[1] <= limit
         )
 
     if basis.hottest_c > bottle.TEMP_HIGH_C or not row.pressure_rated or not allowed(0.0):
         return 0.0
-    low, high = 0.0, _MOST_VOLS
-    for _ in range(16):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if allowed(middle) else (low, middle)
-    return low
+    low, high = 0, min(math.ceil(wanted * _STEPS_PER_VOL), int(_MOST_VOLS * _STEPS_PER_VOL) - 1)
+    if allowed(high / _STEPS_PER_VOL):  # nearly always: then nothing needs to be sought
+        low = high
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if allowed(middle / _STEPS_PER_VOL) else (low, middle)
+    return min(wanted, low / _STEPS_PER_VOL)
 
 
 def _row(

@@ -5,9 +5,11 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from trubshoot.knowledge_base.entry import Entry
+from trubshoot.knowledge_base.entry import Entry, Prose
 
 Place = Literal["brewing", "fermenting", "bottled", "serving", "any"]
+# how somebody finds out whether a finding is so
+Effort = Literal["ask", "look", "smell", "taste", "measure", "open_bottle", "wait"]
 # what somebody may do to a beer, the mildest first: what is put in cannot be taken out again
 Action = Literal[
     "wait",
@@ -29,7 +31,7 @@ Action = Literal[
 class AdviceStep(Entry):
     """A step of advice; its kind of action lets the causes that it would harm object."""
 
-    do: str
+    do: Prose
     action: Action | None = None
 
     @model_validator(mode="before")
@@ -60,6 +62,7 @@ class ForbiddenActions(Entry):
     """Kinds of action that a hazard leaves no room for."""
 
     actions: tuple[Action, ...]
+    checks: tuple[Effort, ...] = ()
     when: str
     sources: tuple[str, ...]
     basis: str
@@ -68,8 +71,8 @@ class ForbiddenActions(Entry):
 class Avoid(Entry):
     """What not to do with this batch, and why."""
 
-    dont: str
-    why: str
+    dont: Prose
+    why: Prose
     action: Action | None = None
     at: tuple[Place, ...] = ("any",)
 
@@ -82,14 +85,15 @@ class Avoid(Entry):
 class ByStage(Entry):
     """A text that differs with how far the batch has come; `any` stands for the stages left out."""
 
-    brewing: str = ""
-    fermenting: str = ""
-    bottled: str = ""
-    any: str = ""
+    brewing: Prose = ""
+    fermenting: Prose = ""
+    bottled: Prose = ""
+    any: Prose = ""
 
     def for_stage(self, stage: str) -> str:
         """Return the text of a stage, or what holds at every stage, or ""."""
-        return str(getattr(self, stage, "")) or self.any
+        own: str = getattr(self, stage, "")
+        return own or self.any
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:

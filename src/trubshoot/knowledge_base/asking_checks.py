@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from trubshoot.errors import Problem
+from trubshoot.knowledge_base.wrong_value import nearest
 
 if TYPE_CHECKING:
     from trubshoot.knowledge_base.asking import InterviewItem
@@ -54,7 +54,7 @@ def _confusions(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         for option in confusion.options:
             for name in (option.finding, option.fermenting):
                 if name is not None and name not in knowledge.findings:
-                    mend = _nearest(name, knowledge.findings)
+                    mend = nearest(name, knowledge.findings, "findings/")
                     yield Problem(path, line, f"unknown finding '{name}'.", mend)
 
 
@@ -81,7 +81,7 @@ def _questions(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         known = {*knowledge.findings, *knowledge.signs}
         for option in item.options if item.kind == "safety" else ():
             if option.says not in known:
-                mend = _nearest(str(option.says), known)
+                mend = nearest(str(option.says), known)
                 yield Problem(path, line, f"unknown finding or sign '{option.says}'.", mend)
 
 
@@ -89,13 +89,20 @@ def _members(
     knowledge: KnowledgeBase, path: str, line: int, key: str, item: InterviewItem
 ) -> Iterator[Problem]:
     """Give what is wrong with a question on several findings."""
+    if item.of:
+        for name in item.of:
+            row = knowledge.interview.get(name)
+            if row is None or row.kind != "group" or not (row.options and row.label):
+                mend = "Name groups that have options and a label."
+                yield Problem(path, line, f"'{key}' names '{name}', which is none.", mend)
+        return
     said = [str(option.says) for option in item.options]
     if len(set(said)) < max(2, len(said)):
         yield Problem(path, line, f"'{key}' needs two findings or more, each once.", "Mend it.")
     for name in said:
         finding = knowledge.findings.get(name)
         if finding is None:
-            mend = _nearest(name, knowledge.findings)
+            mend = nearest(name, knowledge.findings, "findings/")
             yield Problem(path, line, f"unknown finding '{name}'.", mend)
 
 
@@ -110,8 +117,3 @@ def _forbidden(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         for action in least.difference(row.actions):
             message = f"'{name}' leaves '{action}' allowed."
             yield Problem(path, raw.line(path, name), message, f"Add {action} to its actions.")
-
-
-def _nearest(word: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(word, list(known), n=1)
-    return f"Did you mean '{close[0]}'?" if close else "Correct the spelling."

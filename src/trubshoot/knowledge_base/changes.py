@@ -1,7 +1,6 @@
 """Changes of the process that a plan may propose, and the checks of what they name."""
 
 # no `from __future__ import annotations` here: pydantic would compile every annotation again
-import difflib
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Annotated, Literal, Self
 
@@ -46,6 +45,7 @@ class ProcessChange(Entry):
 def check_changes(knowledge: "KnowledgeBase", raw: "Raw") -> Iterator[Problem]:
     """Yield every name in a change that stands for nothing."""
     from trubshoot.knowledge_base.checks import fact_problem  # which runs this check
+    from trubshoot.knowledge_base.wrong_value import nearest  # not needed where all is well
 
     for key, row in knowledge.changes.items():
         practice = [n for n, f in knowledge.findings.items() if f.tells == "practice"]
@@ -57,8 +57,7 @@ def check_changes(knowledge: "KnowledgeBase", raw: "Raw") -> Iterator[Problem]:
         for field, names, known in named:
             for name in names:
                 if name not in known:
-                    close = difflib.get_close_matches(name, list(known), n=1)
-                    mend = f"Did you mean '{close[0]}'?" if close else "Correct it."
+                    mend = nearest(name, known)
                     line = raw.line("changes.yaml", key, field)
                     yield Problem("changes.yaml", line, f"{field} names '{name}'.", mend)
         for field, when in (("when", row.when), ("unless", row.unless)):

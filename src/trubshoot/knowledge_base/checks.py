@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import fields
@@ -12,11 +11,16 @@ from trubshoot.knowledge_base.asking_checks import check_interview
 from trubshoot.knowledge_base.changes import check_changes
 from trubshoot.knowledge_base.loader import KnowledgeBase, Raw
 from trubshoot.knowledge_base.schema import Condition, RuleSpec
+from trubshoot.knowledge_base.wrong_value import nearest
 
 # Words that may stand in place of a source key, weakest last; they are never upgraded.
 WITHOUT_PUBLICATION = ("common practice", "from memory", "judgement")
 DERIVED = ("finding.", "absence.", "context.", "marker.")
 SAID = "said."
+_SAY_WHERE_FROM = (
+    "Write `sources: [...]` with a key of sources.yaml, or with one of "
+    f"{', '.join(WITHOUT_PUBLICATION)}."
+)
 NOT_SHOWN_ID = "not_shown"  # stands in when nothing permits bottling and nothing says why
 FAILED_ID = "could_not_assess"  # stands in when nothing could be concluded at all
 # Rows that stand in for what a batch file does not say; the program asks for them by name.
@@ -29,7 +33,7 @@ STAND_INS = {
 # Lists that the bottling commands print, and the numbers of a batch that their lines may name.
 NEEDED_LISTS = (
     *("bottling", "go_limits", "opened_bottle", "leave_closed", "bottle_classes"),
-    *("brew_day", "brew_day_cautions"),
+    *("brew_day", "brew_day_cautions", "handling_reasons"),
 )
 LIST_NUMBERS = (
     *("bottles", "rating", "sugar", "volume", "storage_below", "headspace", "gravity_at_bottling"),
@@ -53,11 +57,6 @@ def check_to_load(knowledge: KnowledgeBase, raw: Raw) -> list[Problem]:
     return problems
 
 
-def _nearest(word: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(word, list(known), n=1)
-    return f"Did you mean '{close[0]}'?" if close else "Add it, or correct the spelling."
-
-
 def _complete(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
     """Without rules or tables every batch would be found without fault."""
     for field in fields(knowledge):
@@ -79,7 +78,10 @@ def _causes(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         if cause.step not in knowledge.steps:
             line = raw.line(path, "step")
             yield Problem(
-                path, line, f"unknown step '{cause.step}'.", _nearest(cause.step, knowledge.steps)
+                path,
+                line,
+                f"unknown step '{cause.step}'.",
+                nearest(cause.step, knowledge.steps, "steps.yaml"),
             )
         if not cause.links:
             yield Problem(
@@ -92,25 +94,25 @@ def _causes(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
         for number, link in enumerate(cause.links):
             line = raw.line(path, "links", number)
             if link.finding not in knowledge.findings:
-                mend = _nearest(link.finding, knowledge.findings)
+                mend = nearest(link.finding, knowledge.findings, "findings/")
                 yield Problem(path, line, f"unknown finding '{link.finding}'.", mend)
             if link.finding in seen:
                 yield Problem(path, line, f"'{link.finding}' is linked twice.", "Remove one.")
             seen.add(link.finding)
         for number, modifier in enumerate(cause.modifiers):
             if modifier.when not in knowledge.contexts:
-                mend = _nearest(modifier.when, knowledge.contexts)
+                mend = nearest(modifier.when, knowledge.contexts, "contexts.yaml")
                 line = raw.line(path, "modifiers", number)
                 yield Problem(path, line, f"unknown context '{modifier.when}'.", mend)
         for number, example in enumerate(cause.examples):
             line = raw.line(path, "examples", number)
             for name in (*example.present, *example.absent):
                 if name not in knowledge.findings:
-                    mend = _nearest(name, knowledge.findings)
+                    mend = nearest(name, knowledge.findings, "findings/")
                     yield Problem(path, line, f"unknown finding '{name}'.", mend)
             for name in example.contexts:
                 if name not in knowledge.contexts:
-                    mend = _nearest(name, knowledge.contexts)
+                    mend = nearest(name, knowledge.contexts, "contexts.yaml")
                     yield Problem(path, line, f"unknown context '{name}'.", mend)
         wanted = {"up": ("first", "top3"), "down": ("not_first", "not_top3")}
         for words in wanted.values():
@@ -131,18 +133,29 @@ def _findings(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
             yield Problem(
                 path, 1, "no cause explains this finding.", "Link it from a cause, or remove it."
             )
+        for means in (True, False):
+            if not any(example.means is means for example in finding.examples):
+                yield Problem(
+                    path,
+                    raw.line(path, "examples"),
+                    f"no example with means: {str(means).lower()}.",
+                    "Add words that mean it, or words close to it that do not.",
+                )
         for name in finding.confused_with:
             if name not in knowledge.findings:
                 line = raw.line(path, "confused_with")
                 yield Problem(
-                    path, line, f"unknown finding '{name}'.", _nearest(name, knowledge.findings)
+                    path,
+                    line,
+                    f"unknown finding '{name}'.",
+                    nearest(name, knowledge.findings, "findings/"),
                 )
         for name in (finding.days.earlier, finding.days.later) if finding.days else ():
             if name and name not in knowledge.findings:
-                mend = _nearest(name, knowledge.findings)
+                mend = nearest(name, knowledge.findings, "findings/")
                 yield Problem(path, raw.line(path, "days"), f"unknown finding '{name}'.", mend)
         if finding.some_bottles and finding.some_bottles not in knowledge.findings:
-            mend = _nearest(finding.some_bottles, knowledge.findings)
+            mend = nearest(finding.some_bottles, knowledge.findings, "findings/")
             line = raw.line(path, "some_bottles")
             yield Problem(path, line, f"unknown finding '{finding.some_bottles}'.", mend)
 
@@ -155,14 +168,16 @@ def fact_problem(knowledge: KnowledgeBase, condition: Condition) -> tuple[str, s
         target = name.removeprefix(SAID)
         if target not in knowledge.findings and target not in knowledge.signs:
             known = (*knowledge.findings, *knowledge.signs)
-            return f"'{name}' names no finding and no sign.", _nearest(target, known)
+            return f"'{name}' names no finding and no sign.", nearest(target, known)
         kind = "state"
     elif name.startswith(DERIVED):
         kind = "state"
     elif name in knowledge.facts:
         kind = knowledge.facts[name].type
     else:
-        return f"the fact '{name}' is not in facts.yaml.", _nearest(name, knowledge.facts)
+        return f"the fact '{name}' is not in facts.yaml.", nearest(
+            name, knowledge.facts, "facts.yaml"
+        )
     allowed = {"state": {"is"}, "text": {"in", "is"}, "number": {"gt", "gte", "lt", "lte", "eq"}}
     wrong = operators - allowed[kind]
     if wrong:
@@ -184,7 +199,7 @@ def fact_problem(knowledge: KnowledgeBase, condition: Condition) -> tuple[str, s
     if fact is not None and condition.in_ is not None:
         for text in condition.in_:
             if text not in fact.values:
-                return f"'{name}' is never '{text}'.", _nearest(text, fact.values)
+                return f"'{name}' is never '{text}'.", nearest(text, fact.values)
     return None
 
 
@@ -219,7 +234,7 @@ def _rules(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
                 path,
                 raw.line(path, "then"),
                 f"concludes '{rule.then.target}', which is not known.",
-                _nearest(rule.then.target, known),
+                nearest(rule.then.target, known),
             )
         named = set()
         for section in ("all", "any", "none"):
@@ -270,7 +285,7 @@ def _hazards(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
             yield Problem(path, 1, "no rule holds for this reason.", "Add a rule, or remove it.")
         if hold.wait_fact and hold.wait_fact not in knowledge.facts:
             line = raw.line(path, "wait_fact")
-            mend = _nearest(hold.wait_fact, knowledge.facts)
+            mend = nearest(hold.wait_fact, knowledge.facts, "facts.yaml")
             yield Problem(path, line, f"unknown fact '{hold.wait_fact}'.", mend)
     for hazard in knowledge.hazards.values():
         path = f"hazards/{hazard.id}.yaml"
@@ -283,7 +298,10 @@ def _hazards(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
             if name not in knowledge.facts and said not in {*knowledge.findings, *knowledge.signs}:
                 line = raw.line(path, "unknown_if_missing")
                 yield Problem(
-                    path, line, f"unknown fact '{name}'.", _nearest(name, knowledge.facts)
+                    path,
+                    line,
+                    f"unknown fact '{name}'.",
+                    nearest(name, knowledge.facts, "facts.yaml"),
                 )
 
 
@@ -311,7 +329,9 @@ def _checklists(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
                     yield Problem(path, line, f"names {{{name}}}.", f"Use one of: {known}.")
             for source in item.sources:
                 if source not in knowledge.sources and source not in WITHOUT_PUBLICATION:
-                    mend = _nearest(source, (*knowledge.sources, *WITHOUT_PUBLICATION))
+                    mend = nearest(
+                        source, (*knowledge.sources, *WITHOUT_PUBLICATION), "sources.yaml"
+                    )
                     yield Problem(path, line, f"unknown source '{source}'.", mend)
 
 
@@ -341,12 +361,14 @@ def _sources(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:
             place = ("sources",) if "/" in template else (key, "sources")
             for source in entry.sources:
                 if source not in knowledge.sources and source not in WITHOUT_PUBLICATION:
-                    mend = _nearest(source, (*knowledge.sources, *WITHOUT_PUBLICATION))
+                    mend = nearest(
+                        source, (*knowledge.sources, *WITHOUT_PUBLICATION), "sources.yaml"
+                    )
                     line = raw.line(path, *place)
                     yield Problem(path, line, f"unknown source '{source}'.", mend)
-            if not entry.sources and not entry.basis:
+            if not entry.sources and template != "interview.yaml":  # sentences need no source
                 line = raw.line(path, *place)
-                yield Problem(path, line, "has neither source nor basis.", "Say where it is from.")
+                yield Problem(path, line, "says not where it is from.", _SAY_WHERE_FROM)
 
 
 def _words(knowledge: KnowledgeBase, raw: Raw) -> Iterator[Problem]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources.abc import Traversable
@@ -25,6 +26,9 @@ from trubshoot.knowledge_base.files import knowledge_folder, yaml_files
 from trubshoot.yaml_lines import Document, read_yaml
 
 T = TypeVar("T")
+
+# what only proves the entries: a third of all that is read, and no answer to a brewer needs it
+_PROOF = {"causes": "examples", "findings": "examples", "rules": "tests"}
 
 # folder -> type of one file in it; file stem = id
 _FOLDERS: dict[str, type[schema.Entry]] = {
@@ -110,15 +114,17 @@ class Raw:
 
 
 def load_knowledge(named: str | Path | None = None) -> KnowledgeBase:
-    """Return the knowledge base; a folder already read with the same content comes from a cache.
+    """Return the knowledge base for work; the same files read again come from a cache.
+
+    The examples and tests beside the entries are left out: `read_all` gives them.
 
     Raises: KnowledgeError listing every problem with file, line and mend.
     """
     folder = knowledge_folder(named)
     contents = _contents(folder)
     digest = _digest(contents)
-    plain = parsed_cache.read(digest)
-    if plain is None:
+    kept = parsed_cache.read(digest)
+    if kept is None:
         plain, raw, problems = parse(contents)
         knowledge = None
         if not problems:
@@ -129,9 +135,12 @@ def load_knowledge(named: str | Path | None = None) -> KnowledgeBase:
             problems = check_to_load(knowledge, raw)
         if problems:
             raise KnowledgeError(problems)
+        for table, proof in _PROOF.items():
+            plain[table] = {key: {**row, proof: []} for key, row in plain[table].items()}
         parsed_cache.write(digest, plain)
+        knowledge, problems = build(plain, digest, raw)
     else:
-        knowledge, problems = build(plain, digest)
+        knowledge, problems = build(kept, digest)
     if knowledge is None:
         raise KnowledgeError(problems)
     return knowledge
@@ -243,22 +252,38 @@ def _adapter(entry: type[schema.Entry]) -> TypeAdapter[Any]:
 
 
 def build(
-    plain: dict[str, Any], digest: str, raw: Raw | None = None
+    plain: Mapping[str, Any], digest: str, raw: Raw | None = None
 ) -> tuple[KnowledgeBase | None, list[Problem]]:
-    """Return the typed knowledge base, or the problems that keep it from being built."""
+    """Return the typed knowledge base, or the problems that keep it from being built.
+
+    Args:
+        plain: the tables, as plain data or as JSON text.
+        digest: hash over all files.
+        raw: the files with their lines, to name them in problems.
+    """
     problems: list[Problem] = []
     typed: dict[str, Any] = {}
-    for name, entry in {**_FOLDERS, **_TABLES, "steps": schema.Step}.items():
+    entries: dict[str, type[schema.Entry]] = {**_FOLDERS, **_TABLES, "steps": schema.Step}
+    for name, entry in entries.items():
         try:
-            typed[name] = _adapter(entry).validate_python(plain[name])
+            rows, adapter = plain[name], _adapter(entry)
+            typed[name] = (
+                adapter.validate_json(rows)
+                if isinstance(rows, bytes)
+                else adapter.validate_python(rows)
+            )
         except ValidationError as error:
-            problems.extend(_problems(error, name, raw))
+            problems.extend(_problems(error, name, entry, raw))
     if problems:
         return None, problems
     return KnowledgeBase(**typed, version=digest[:12]), []
 
 
-def _problems(error: ValidationError, table: str, raw: Raw | None) -> list[Problem]:
+def _problems(
+    error: ValidationError, table: str, entry: type[schema.Entry], raw: Raw | None
+) -> list[Problem]:
+    from trubshoot.knowledge_base.wrong_value import wrong_value  # only when something is wrong
+
     found = []
     for detail in error.errors():
         keys = tuple(detail["loc"])
@@ -268,12 +293,7 @@ def _problems(error: ValidationError, table: str, raw: Raw | None) -> list[Probl
             path = raw.table_file(table, keys[0])
         inner = keys[1:] if own_file else keys
         line = raw.line(path, *inner) if raw is not None else 0
-        where = ".".join(str(key) for key in inner if not isinstance(key, int))
-        told = detail["msg"].removeprefix("Value error, ")
-        message, mend = f"{where}: {told}." if where else f"{told}.", "Correct the value."
-        if detail["type"] == "extra_forbidden":
-            message, mend = f"unknown key '{inner[-1]}'.", "Remove it or correct its spelling."
-        elif detail["type"] == "missing":
-            message, mend = f"'{where}' is missing.", "Add it."
-        found.append(Problem(path, line, message, mend))
+        found.append(
+            Problem(path, line, *wrong_value(entry, detail, inner[0 if own_file else 1 :]))
+        )
     return found

@@ -36,7 +36,7 @@ def telling_apart(
     Args:
         base: the network of the knowledge.
         causes: the causes compared.
-        weights: how likely each is, in any scale; equal when left out.
+        weights: how likely each is, as chances or in any unit; equal when left out.
         leave_out: findings that are known already, or may not be looked for.
     """
     if len(causes) < 2:

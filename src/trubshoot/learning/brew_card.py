@@ -16,8 +16,6 @@ from trubshoot.knowledge_base.schema import ChecklistItem
 from trubshoot.physics import fermentation, gravity
 from trubshoot.physics.gas import PointsLeft
 
-_OG_UNKNOWN_POINTS = 50.0  # only for how long a fermentation takes
-
 
 @dataclass(frozen=True)
 class CardNumbers:
@@ -27,7 +25,9 @@ class CardNumbers:
     boiled_l: float | None
     sulphite_g: float | None
     pitch_c: tuple[float, float]
+    pitch_aim_c: float
     ferment_c: tuple[float, float]
+    ferment_aim_c: float
     yeast_known: bool  # the class of the yeast is named
     yeast_g: float | None  # dry yeast wanted
     yeast_packs: float | None  # liquid packs wanted, without a starter
@@ -46,17 +46,6 @@ class CardNumbers:
     sugar_capped: bool  # held down to what the bottles allow
     weight_kg: float | None
     empty_percent: float | None
-
-    @property
-    def pitch_aim_c(self) -> float:
-        """Return the temperature to aim at: low in the window, since beer warms itself."""
-        low, high = self.pitch_c
-        return round(low + (high - low) / 3, 1)
-
-    @property
-    def ferment_aim_c(self) -> float:
-        """Return the temperature to hold: the middle of the window."""
-        return round(sum(self.ferment_c) / 2, 1)
 
 
 @dataclass(frozen=True)
@@ -81,11 +70,13 @@ def card_numbers(
     """
     row_id = resolve(batch.yeast.strain_class, knowledge.yeast_classes)
     row = knowledge.yeast_classes[row_id or "bread_or_unknown_kit_sachet"]
-    warmest = max(knowledge.constant("pitch_warmest_c"), row.temp_low_c + 3)
+    widest = row.temp_low_c + knowledge.constant("pitch_window_least_k")
+    warmest = min(row.temp_high_c, max(knowledge.constant("pitch_warmest_c"), widest))
     volume, og = batch.wort.volume_l, _og(batch, evidence)
     wanted_g, wanted_packs = _yeast(batch, evidence, knowledge, row.pitch_norm, og)
     middle = (row.temp_low_c + row.temp_high_c) / 2
-    days = _days(row.pace, middle, og, (row.days_low + row.days_high) / 2)
+    points = knowledge.constant("og_unknown_points") if og is None else og
+    days = _days(row.pace, middle, points, (row.days_low + row.days_high) / 2)
     age = knowledge.constant(f"gate_age_{row.pace}_days")
     first = float(math.ceil(days))
     bottle = math.ceil(max(age, first + knowledge.constant("gate_min_hours") / 24))
@@ -99,8 +90,12 @@ def card_numbers(
         volume_l=volume,
         boiled_l=batch.wort.boiled_l,
         sulphite_g=dose * volume if tap and volume else None,
-        pitch_c=(row.temp_low_c, min(row.temp_high_c, warmest)),
+        pitch_c=(row.temp_low_c, warmest),
+        pitch_aim_c=_between(row.temp_low_c, warmest, knowledge.constant("pitch_aim_share")),
         ferment_c=(row.temp_low_c, row.temp_high_c),
+        ferment_aim_c=_between(
+            row.temp_low_c, row.temp_high_c, knowledge.constant("ferment_aim_share")
+        ),
         yeast_known=row_id is not None,
         yeast_g=wanted_g,
         yeast_packs=wanted_packs,
@@ -122,6 +117,10 @@ def card_numbers(
     )
 
 
+def _between(low_c: float, high_c: float, share: float) -> float:
+    return round(low_c + (high_c - low_c) * share, 1)
+
+
 def _og(batch: Batch, evidence: Evidence) -> float | None:
     if evidence.og_points is not None:
         return evidence.og_points
@@ -140,15 +139,15 @@ def _yeast(
     except OutOfRangeError:
         return None, None
     alive = evidence.facts.get("yeast_viable_share")
-    share = max(alive, 0.05) if isinstance(alive, float) else 1.0
+    least = knowledge.constant("plan_least_viable_share")
+    share = max(alive, least) if isinstance(alive, float) else 1.0
     grams = cells / knowledge.constant("dry_yeast_cells_per_g") / share
     return grams, cells / knowledge.constant("liquid_pack_cells") / share
 
 
-def _days(pace: str, temp_c: float, og: float | None, usual: float) -> float:
+def _days(pace: str, temp_c: float, points: float, usual: float) -> float:
     table = fermentation.DAYS_OF[pace]
     try:
-        points = og if og is not None else _OG_UNKNOWN_POINTS
         return fermentation.days_to_end(table, temp_c, 1 + points / 1000).central
     except OutOfRangeError:
         return usual

@@ -67,7 +67,7 @@ def gather(
         passed_over=tuple(item.path for item in files if isinstance(item, PassedOver)),
         other_files=others,
         steps=tuple(by_step(looks, knowledge)),
-        calibration=calibration(looks),
+        calibration=calibration(looks, knowledge),
         knowledge_version=knowledge.version,
     )
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.learning.cellar import Look
 
-FEW = 20  # confirmed batches below which nothing can be concluded from how often it was right
 # Bounds of the bins of chances; the words for chances change at about the same places.
 BINS = (0.0, 0.1, 0.33, 0.66, 0.9, 1.0)
 
@@ -28,7 +27,7 @@ class StepSum:
 
     @property
     def batches(self) -> float:
-        """Return the batches this step is behind: likely and confirmed ones."""
+        """Return the batches this step is behind: likely ones by chance, and confirmed ones."""
         return self.chances + self.confirmed
 
 
@@ -48,6 +47,7 @@ class Calibration:
     """How the answers compare with what was confirmed afterwards."""
 
     confirmed: int
+    few: int  # confirmed batches below which nothing can be concluded from this
     named_first: int
     given: tuple[int, ...]  # by bin: chance given to what was confirmed
     leading: tuple[Bin, ...]  # by bin: chance of the leading cause, and how often it was right
@@ -102,7 +102,7 @@ def by_step(looks: Iterable[Look], knowledge: KnowledgeBase) -> list[StepSum]:
     return sorted(sums, key=lambda item: -item.batches)
 
 
-def calibration(looks: Iterable[Look]) -> Calibration:
+def calibration(looks: Iterable[Look], knowledge: KnowledgeBase) -> Calibration:
     """Return how the answers compare with the confirmations; guesses are left out.
 
     The answers are those given without the confirmation and without the cellar's own history.
@@ -129,6 +129,7 @@ def calibration(looks: Iterable[Look]) -> Calibration:
     )
     return Calibration(
         len(pairs),
+        round(knowledge.constant("calibration_few_batches")),
         sum(right for _, right in everything),
         tuple(given),
         tuple(

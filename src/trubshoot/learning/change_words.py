@@ -90,6 +90,31 @@ def deed_of(text: str) -> tuple[str, str] | None:
     return None
 
 
+_COUNTS = {"one": "1", "a": "1", "two": "2", "three": "3", "four": "4", "both": "2"}
+_COUNTED = re.compile(
+    rf"\b({'|'.join(_COUNTS)})\s+(?=(?:packs?|sachets?|packets?)\b)", re.IGNORECASE
+)
+_YEAST_AGE = re.compile(r"(?:the\s+)?yeast\s+(?:was\s+|is\s+)?([0-9].*?)\s+old", re.IGNORECASE)
+_FERMENTED = re.compile(r"(?:fermented|fermenting)\s+(?:[^0-9,]*?\bat\s+)?(?=[0-9])", re.IGNORECASE)
+
+
+def counted(text: str) -> str:
+    """Return a text with the words for a count of packs as numbers: "pitched 2 packs"."""
+    return _COUNTED.sub(lambda found: f"{_COUNTS[found[1].lower()]} ", text)
+
+
+def yeast_age(text: str) -> str:
+    """Return the age in "yeast 11 months old"; nothing for other words."""
+    found = _YEAST_AGE.fullmatch(text)
+    return found[1] if found else ""
+
+
+def fermented_at(text: str) -> str:
+    """Return "beer 18 C" for "fermented at 18 C" and "fermented in the cellar at 18 C"."""
+    found = _FERMENTED.match(text)
+    return f"beer {text[found.end() :]}" if found else text
+
+
 def details_of(verb: str, text: str, units: UnitSystem) -> dict[str, str]:
     """Return the details that stand after a verb, each with its words.
 
@@ -113,9 +138,12 @@ def is_loose(verb: str, text: str, units: UnitSystem) -> bool:
     """Tell whether what follows a verb is no detail, or only words that might mean anything.
 
     "steeped flaked oats", "opened the lid every day": a circumstance of that wording goes before.
+    A number that cannot be is no loose word: "pitched at 200 C" is refused with what is wrong.
     """
     try:
         details = details_of(verb, text, units)
+    except UnreadableQuantity:
+        return False
     except UnitError:
         return True
     return any(key in ("what", "where") and key not in text.lower() for key in details)

@@ -14,7 +14,7 @@ from typing import Any
 from trubshoot.batch import Batch
 from trubshoot.batch.fields import LOG
 from trubshoot.batch.kinds import is_unknown
-from trubshoot.batch.verbs import DETAILS, VERBS
+from trubshoot.batch.verbs import DETAILS, VERBS, plain_words, words_for
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.learning import change_words as words
 from trubshoot.learning.draft import Draft, Line, moved_date
@@ -33,7 +33,14 @@ _UNDONE = frozenset(VERBS) - {"bottled", "stored", "opened bottle", "chilled bot
 _AT_PITCHING = frozenset(
     ("steeped", "mashed", "boiled", "added extract", "chilled", "topped up", "aerated")
 ) | frozenset(("rehydrated", "pitched", "cleaned", "sanitized", "burned with"))
-_NOT = re.compile(r"(?:not|without|no)\s*(?::\s*|\s+)(.+)", re.IGNORECASE | re.DOTALL)
+_NOT = re.compile(
+    r"(?:not|without|no|never|did not|didn['\u2019]?t)\s*(?::\s*|\s+)(.+)",
+    re.IGNORECASE | re.DOTALL,
+)
+_COMPARED = re.compile(
+    r"\b(?:cooler|colder|warmer|hotter|higher|lower|less|more|fewer|later|earlier|sooner|longer"
+    r"|shorter|faster|slower|bigger|smaller|stronger|weaker)\b"
+)
 _WAITED = re.compile(r"(?:waited|wait)\b(.*)", re.IGNORECASE | re.DOTALL)
 _LONGER = re.compile(
     r"\s*(?P<number>[0-9]+(?:\.[0-9]+)?)\s*(?P<unit>days?|weeks?)\s*(?:longer|more)\s*", re.I
@@ -108,6 +115,8 @@ def _nothing(did: list[str]) -> str:
 def _make(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> None:
     if not text:
         raise UnitError(f"nothing is said. {words.nearest_forms('')}")
+    if _only_compares(text) and not is_circumstance(text):
+        raise UnitError(f"{shown(text)} does not say to what. {words.nearest_forms('')}")
     named = words.named_key(text)
     denied = _NOT.fullmatch(text)
     if denied is not None and (named is None or named[0] in ("not", "no", "without")):
@@ -116,11 +125,16 @@ def _make(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> No
     if named is not None and words.known_path(named[0]):
         set_key(doing, *named)
         return
+    text = words.counted(text)
+    aged = words.yeast_age(text)
+    if aged:
+        set_key(doing, "yeast.age", aged)
+        return
     waited = _WAITED.fullmatch(text)
     if waited is not None:
         _wait(doing, waited[1])
         return
-    text = re.sub(r"^fermented\s+(?:at\s+)?(?=[0-9])", "beer ", text, flags=re.IGNORECASE)
+    text = words.fermented_at(text)
     rest, when = words.take_when(text)
     first, _, value = rest.partition(" ")
     first = first.lower().rstrip(":=")
@@ -141,6 +155,13 @@ def _make(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -> No
         doing.did.append(f"circumstance added: {text}")
     else:
         raise UnitError(f"{shown(text)} is no change that is known. {words.nearest_forms(text)}")
+
+
+def _only_compares(text: str) -> bool:
+    """Tell whether a change says more or less, and no value: it would alter nothing, in silence."""
+    said = plain_words(text)
+    deeds = {wording for verb in VERBS for wording in words_for(verb)}
+    return said not in deeds and not re.search(r"[0-9]", said) and bool(_COMPARED.search(said))
 
 
 def _verb_detail(text: str) -> tuple[str, str] | None:
@@ -245,7 +266,9 @@ def _new_deed(doing: Doing, verb: str, details: dict[str, str], when: words.When
     else:
         raise UnitError(f"this is not in the log. Say when, such as `{verb} on day 8`.")
     told = ", ".join(f"{key} {text}" for key, text in details.items())
-    doing.did.append(f"{verb} added{f': {told}' if told else ''}")
+    on = f" on day {day:g}" if when else ""
+    new = verb if verb == "added" else f"{verb} added"
+    doing.did.append(f"{new}{on}{f': {told}' if told else ''}")
 
 
 def _amend(
@@ -286,19 +309,24 @@ def _take_out(doing: Doing, text: str, is_circumstance: Callable[[str], bool]) -
     if not name and words.known_path(rest.lower()):
         set_key(doing, rest.lower(), "")
         return
-    if not name:
+    # "not sanitized": what was left undone is a circumstance of its own, not merely not logged
+    undone = f"not {rest}" if is_circumstance(f"not {rest}") else ""
+    if not name and not undone:
         _not_circumstance(doing, rest, is_circumstance)
         return
-    chosen = draft.find(name)
+    chosen = draft.find(name) if name else []
     if when:
         day = _day(draft, when)
         chosen = [item for item in draft.on_day(day) if item.verb == name]
     doing.course = doing.course or name in _COURSE_VERBS
-    doing.removed = doing.removed or name not in _UNDONE
+    doing.removed = doing.removed or bool(name and name not in _UNDONE)
     for item in chosen:
         draft.log.remove(item)
         doing.did.append(f"{name} taken out{line_text(item.line)}")
-    if not chosen:
+    if undone and not when:
+        doing.draft.head["circumstances"] = [*listed(doing, "circumstances"), undone]
+        doing.did.append(f"circumstance added: {undone}")
+    elif not chosen:
         doing.did.append(f"no {name} is logged")
 
 

@@ -24,8 +24,6 @@ LEAVE = "leave"  # the right first action where a hazard stands
 GIVEN_UP = "none"
 OFFERED = 12  # tests listed; any other may be named
 MOST_PRESENT = 14  # findings so, above which the exact ranking is not asked any longer
-# checks that need beer from a bottle, or a hand on one
-_NEEDS_BOTTLE = frozenset({"smell", "taste", "measure", "open_bottle"})
 # what may stand before the word of an action
 _LEAD = (
     r"(?:i|i'd|i'll|we|let me|lets|let's|would|will|shall|please|just|then|first|try|go|now"
@@ -233,7 +231,7 @@ class Drill:
         if not self.may_ask(name, state):
             tasting = finding.check.by == "taste" and suppress_tasting(self.hazards(state))
             at_bottle = finding.check.by == "open_bottle" or (
-                finding.check.by in _NEEDS_BOTTLE
+                finding.check.by in self.knowledge.forbidden_actions["at_suspect_bottles"].checks
                 and not {"tasting", "conditioning"}.isdisjoint(finding.stages)
             )
             if tasting or at_bottle:
@@ -273,6 +271,10 @@ class Drill:
         return replace(state, sure=float(number[1]) / 100, phase="end")
 
     # --- words
+
+    def right_first(self) -> str:
+        """Return the right first action where a hazard stands, as the list words it."""
+        return next(one.label for one in self._actions.options if one.says == LEAVE)
 
     @property
     def _actions(self) -> _Row:

@@ -19,7 +19,7 @@ from trubshoot.safety import HazardBlock
 
 LEADING = 4
 _PATIENCE_MINUTES = 5.0  # by which a learner may be slower for nothing
-_FIRST, _CORRECT, _TIME = 40, 40, 20  # points where a hazard stands
+FIRST_POINTS, _CORRECT, _TIME = 40, 40, 20  # points where a hazard stands
 _CORRECT_ALONE, _TIME_ALONE = 70, 30  # ... and where none does
 _SOUND_SHARE = 0.5  # of the points, for the likeliest cause by what was known, though not the true
 
@@ -75,6 +75,7 @@ class Score:
 
     points: int
     first_right: bool | None  # None where no hazard stood at the start
+    right_first: str  # the right first action where one stood, as the list of actions words it
     stopped: bool  # something was done that a hazard leaves no room for
     correct: bool
     sound: bool  # the likeliest cause by what was known
@@ -236,13 +237,14 @@ def score(drill: Drill, state: DrillState, *, sound: bool) -> Score:
     if state.stopped:
         points = 0.0
     elif hazard:
-        points = _FIRST * bool(first_right) + share * (_CORRECT + _TIME * quick)
+        points = FIRST_POINTS * bool(first_right) + share * (_CORRECT + _TIME * quick)
     else:
         points = share * (_CORRECT_ALONE + _TIME_ALONE * quick)
     brier = None if state.sure is None else (state.sure - correct) ** 2
     return Score(
         round(points),
         first_right,
+        drill.right_first() if hazard else "",
         bool(state.stopped),
         correct,
         sound,

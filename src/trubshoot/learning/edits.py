@@ -76,9 +76,13 @@ def said(value: object) -> str:
     """Return a value as a sentence shows it."""
     if is_unknown(value):
         return "unknown"
-    return (
-        {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
-    )
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {said(part)}" for key, part in value.items())
+    if isinstance(value, list):
+        return "; ".join(said(part) for part in value)
+    return str(value)
 
 
 def line_text(line: int) -> str:

@@ -161,10 +161,15 @@ class Index:
             if thing.kind in kinds
         }
         close = difflib.get_close_matches(name, list(labels), n=5, cutoff=_NEAR)
-        near = [labels[key] for key in close]
+        near: dict[str, str] = {}  # label -> how it is told, with the by-name that is near
+        for key in close:
+            label = labels[key]
+            near.setdefault(label, label if plain_name(label) == key else f"{key} ({label})")
         own = {thing.label for thing in self.things.values() if thing.kind in kinds}
-        near += [label for label in self.lexicon.nearest(name) if label in own]
-        return tuple(dict.fromkeys(near))[:5]
+        for label in self.lexicon.nearest(name):
+            if label in own:
+                near.setdefault(label, label)
+        return tuple(near.values())[:5]
 
 
 def _all_names(knowledge: KnowledgeBase) -> Iterator[tuple[Named, list[str], list[str]]]:

@@ -112,6 +112,12 @@ def brew_plan(work: Diagnostician, draft: Draft, now: datetime, brew_day: dateti
     )
 
 
+def brew_day_of(batch: Batch, now: datetime) -> datetime:
+    """Return when the yeast went in, else now."""
+    timeline = batch.timeline(now)
+    return timeline.zero_at if timeline.pitched and timeline.zero_at is not None else now
+
+
 def made_by_faults(
     work: Diagnostician, shown: Forecast
 ) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
@@ -154,6 +160,7 @@ def _faults(
         if work.knowledge.changes[key].action not in banned
     }
     least = work.knowledge.constant("plan_least_fall_share")
+    better = work.knowledge.constant("plan_better_by")
     found = []
     for place, name in enumerate(names):
         before = float(made[order[place]])
@@ -166,7 +173,7 @@ def _faults(
         best = min(proposals, key=lambda item: item.after, default=None)
         if best is not None and cheapest is not None:
             saved, most = before - cheapest.after, before - best.after
-            best = best if best.id != cheapest.id and most >= 1.25 * saved else None
+            best = best if best.id != cheapest.id and most >= better * saved else None
         label = work.knowledge.findings[name].label
         found.append(
             PlannedFault(name, label, before, _made_by(work, shown, order[place]), cheapest, best)

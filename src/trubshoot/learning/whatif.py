@@ -14,7 +14,8 @@ from datetime import datetime, timedelta
 from trubshoot.batch import Batch
 from trubshoot.batch.model import Bottling, GravityReading, Observation, Outcome
 from trubshoot.diagnosis import Diagnostician
-from trubshoot.evidence.model import PressureAt
+from trubshoot.errors import UnitError
+from trubshoot.evidence.model import FAR_TOO_MUCH, PressureAt
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.learning.changes import Change, apply_changes
 from trubshoot.learning.draft import Draft
@@ -31,8 +32,6 @@ from trubshoot.learning.whatif_pressure import changed_outlook, pressures_beside
 from trubshoot.rules import Fact
 from trubshoot.safety import HazardBlock, Level, overall_level
 
-NOTICEABLE_SHARE, NOTICEABLE_CHANCE = 0.15, 0.01  # of the odds, and of the chance itself
-_CARRIED_SHARE = 0.1  # a cause that carried less of a difference is not named
 _MOST_CAUSES = 3
 
 
@@ -57,13 +56,8 @@ class FaultChange:
     before: float
     after: float
     carried: tuple[Carried, ...]
+    noticeable: bool  # the difference is worth a line
     noticed: bool = False  # it is there in the real batch: its chance speaks of another one
-
-    @property
-    def noticeable(self) -> bool:
-        """Tell whether the difference is worth a line."""
-        low, high = sorted((self.before, self.after))
-        return high - low >= NOTICEABLE_CHANCE and high - low >= NOTICEABLE_SHARE * low
 
 
 @dataclass(frozen=True)
@@ -119,9 +113,12 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
     _, opinion, blocks, _ = work.bottling(old, now)
     later = now + timedelta(days=sum(change.moved_days for change in changes))
     new, later = _asked_late_enough(new, later)
-    before = side_of(work, old, now)
-    after, predicted = _changed_side(work, new, later, changes)
-    known = _known_side(work, untouched, changes, later)
+    # where only one side is bottled, the age of the bottles would tell of nothing but that
+    aged = bool(old.bottlings()) == bool(new.bottlings())
+    before = side_of(work, old, now, with_age=aged)
+    after, predicted = _changed_side(work, new, later, changes, aged=aged)
+    _refuse_beyond_numbers(before, after, changes)
+    known = _known_side(work, untouched, changes, later, aged=aged)
     look, kept = changed_outlook(work, new, later, changes, before, after, predicted, known)
     after = _with_hazards(replace(after, outlook=look), () if known is None else known.hazards)
     # what was seen stands whatever would have been done
@@ -154,6 +151,17 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
     )
 
 
+def _refuse_beyond_numbers(before: Side, after: Side, changes: Sequence[Change]) -> None:
+    """Refuse a change that leads where no formula holds: its answer would only look like one."""
+    was = {gap.what for gap in before.evidence.missing}
+    beyond = [gap.what for gap in after.evidence.missing if gap.assumed == FAR_TOO_MUCH]
+    if beyond and not was.issuperset(beyond):
+        raise UnitError(
+            f'--change "{changes[-1].text}": nothing can be worked out, for want of {beyond[0]}.'
+            " Write a smaller number."
+        )
+
+
 def _asked_late_enough(batch: Batch, now: datetime) -> tuple[Batch, datetime]:
     """Return the batch and a moment of asking that lies after everything that was changed in it."""
     timeline = batch.timeline(now)
@@ -166,10 +174,10 @@ def _asked_late_enough(batch: Batch, now: datetime) -> tuple[Batch, datetime]:
 
 
 def _changed_side(
-    work: Diagnostician, batch: Batch, now: datetime, changes: Sequence[Change]
+    work: Diagnostician, batch: Batch, now: datetime, changes: Sequence[Change], *, aged: bool
 ) -> tuple[Side, Predicted | None]:
     """Return the changed practice; a bottling that was moved gets the gravity of its new day."""
-    side = side_of(work, batch, now)
+    side = side_of(work, batch, now, with_age=aged)
     course = any(change.course for change in changes)
     moved = any(change.moved_days for change in changes)
     if not course and not moved:
@@ -178,12 +186,12 @@ def _changed_side(
     if predicted is None:
         return side, None
     if moved:
-        side = side_of(work, with_prediction(batch, predicted), now)
+        side = side_of(work, with_prediction(batch, predicted), now, with_age=aged)
     return side, predicted
 
 
 def _known_side(
-    work: Diagnostician, draft: Draft, changes: Sequence[Change], now: datetime
+    work: Diagnostician, draft: Draft, changes: Sequence[Change], now: datetime, *, aged: bool
 ) -> Side | None:
     """Return the changed practice with nothing taken out of the log; None when nothing was."""
     if not any(change.removed for change in changes):
@@ -191,7 +199,7 @@ def _known_side(
     texts = [change.text for change in changes if not change.removed]
     batch, kept = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
     batch, later = _asked_late_enough(batch, now)
-    side, predicted = _changed_side(work, batch, later, kept)
+    side, predicted = _changed_side(work, batch, later, kept, aged=aged)
     look, _ = changed_outlook(work, batch, later, kept, side, side, predicted, None)
     return replace(side, outlook=look)
 
@@ -246,6 +254,7 @@ def _fault(
     sign = 1 if new >= old else -1
     order = sorted(gaps, key=lambda name: -sign * gaps[name])
     total = sum(max(sign * gap, 0.0) for gap in gaps.values())
+    least = knowledge.constant("whatif_carried_share") * total
     carried = tuple(
         Carried(
             name,
@@ -256,9 +265,16 @@ def _fault(
             float(now.get(name, 0.0)),
         )
         for name in order[:_MOST_CAUSES]
-        if total > 0 and sign * gaps[name] >= _CARRIED_SHARE * total
+        if total > 0 and sign * gaps[name] >= least
     )
-    return FaultChange(finding, knowledge.findings[finding].label, old, new, carried)
+    label = knowledge.findings[finding].label
+    return FaultChange(finding, label, old, new, carried, _noticeable(knowledge, old, new))
+
+
+def _noticeable(knowledge: KnowledgeBase, old: float, new: float) -> bool:
+    gap = abs(new - old)
+    share = knowledge.constant("whatif_noticeable_share") * min(old, new)
+    return gap >= max(knowledge.constant("whatif_noticeable_chance"), share)
 
 
 def _turns(work: Diagnostician, before: Side, after: Side) -> tuple[Turn, ...]:

@@ -12,6 +12,8 @@ from trubshoot.lint.remarks import Remark, Subject
 # it is what is left of a longer phrase, and when the phrase was this word. Both are judgement.
 SHARED_AS_REST = 8
 SHARED_AS_WORD = 20
+# In how many each of two words may stand that are all that is left of a longer phrase; judgement.
+SHARED_AS_PAIR = 30
 
 
 @dataclass(frozen=True)
@@ -25,10 +27,11 @@ class _Phrase:
 
 
 def shrunken(subject: Subject) -> Iterator[Remark]:
-    """N07: an alias of which the reading of words leaves nothing, or one very common word."""
+    """N07: an alias of which reading leaves nothing, or but one or two very common words."""
     phrases = list(_phrases(subject))
     users: dict[str, set[tuple[str, str]]] = {}
     alone: set[tuple[str, str, str]] = set()
+    pairs = {(phrase.table, phrase.owner, phrase.left) for phrase in phrases if phrase.written == 2}
     for phrase in phrases:
         for word in phrase.left:
             users.setdefault(word, set()).add((phrase.table, phrase.owner))
@@ -37,6 +40,14 @@ def shrunken(subject: Subject) -> Iterator[Remark]:
     for phrase in phrases:
         if not phrase.left or phrase.left == (NO,):
             said = "leaves no word to look for."
+        elif len(phrase.left) == 2 and phrase.written > 2:
+            # "tastes like beer" is heard in "the beer tastes like vinegar"
+            if (phrase.table, phrase.owner, phrase.left) in pairs:
+                continue  # meant: it stands there as two words too
+            others = min(len(users[word]) for word in phrase.left) - 1
+            if others < SHARED_AS_PAIR:
+                continue
+            said = f"comes down to '{' '.join(phrase.left)}', words of {others} other things each."
         elif len(phrase.left) > 1:
             continue
         else:

@@ -69,34 +69,44 @@ def co2_compressibility(co2_bar: float, temp_c: float) -> float:
 
 
 def vapour_kernel(temp: Any, exp: Any) -> Any:
-    """Return the Magnus vapour pressure of water [bar]; see vapour_pressure_bar."""
+    """Return the Magnus vapour pressure of water [bar] at [deg C]; see vapour_pressure_bar."""
     return 0.0061094 * exp(17.625 * temp / (temp + 243.04))
 
 
 def expansion_kernel(temp: Any) -> Any:
-    """Return the growth of beer from 20 C; see beer_expansion."""
+    """Return the growth of beer from 20 C [fraction] at [deg C]; see beer_expansion."""
     x = temp - 20.0
     return 2.15200e-4 * x + 5.52941e-6 * x**2 - 2.94439e-8 * x**3 + 3.44936e-10 * x**4
 
 
 def virial_per_bar(temp: Any) -> Any:
-    """Return B of Z = 1 + B p [1/bar]; see co2_compressibility."""
+    """Return B of Z = 1 + B p [1/bar] at a temperature [deg C]; as co2_compressibility."""
     return -0.006707 + 7.699e-5 * temp - 3.817e-7 * temp**2
 
 
 def nitrogen_kernel(temp: Any, exp: Any) -> Any:
-    """Volumes of nitrogen at 0 C and 1 atm per volume of beer and atmosphere: from memory."""
+    """Return the nitrogen that beer dissolves [volumes at 0 C and 1 atm / atm] at [deg C].
+
+    References: from memory.
+    """
     return 0.0235 * exp(-0.0205 * temp)
 
 
 def gas_g_l_bar(temp: Any) -> Any:
-    """Grams of CO2 in a litre of gas per bar, as an ideal gas."""
+    """Return the CO2 in a gas per bar, as an ideal gas [g/(L bar)], at a temperature [deg C].
+
+    References: ideal gas law, textbook.
+    """
     return 1e5 * CO2_KG_MOL / (GAS_CONSTANT * (temp + 273.15))
 
 
 @dataclass(frozen=True)
 class Balance:
-    """The balance in a bottle; fields are numbers or arrays of one shape."""
+    """The balance in a bottle, as sealed_bottle describes it, per litre of its size.
+
+    Fields are numbers or arrays of one shape: volumes of CO2, temperatures [deg C], headspace
+    [fraction of the bottle], trapped nitrogen [bar], solubilities, vapour [bar].
+    """
 
     vols: Any
     temp: Any
@@ -110,7 +120,10 @@ class Balance:
 
     @cached_property
     def liquid(self) -> Any:
-        """Volume of the beer, not squeezed; squeezing does not change what it dissolves."""
+        """Volume of the beer [of the bottle], not squeezed: that does not change what it dissolves.
+
+        As sealed_bottle has it.
+        """
         grown = (1.0 + expansion_kernel(self.temp)) / (1.0 + expansion_kernel(self.fill_temp))
         return (1.0 - self.headspace) * grown * (1.0 + self.swelling)
 
@@ -125,24 +138,30 @@ class Balance:
         )
 
     def gas_space(self, gauge: Any) -> Any:
-        """Gas space at a gauge pressure; zero or below means liquid-full."""
+        """Gas space [of the bottle] at a gauge pressure [bar]; zero or below means liquid-full.
+
+        As sealed_bottle has it; the constants at the top of this file say where they are from.
+        """
         glass = 1.0 + GLASS_EXPANSION_PER_K * (self.temp - self.fill_temp)
         stretched = glass * (1.0 + BOTTLE_STRETCH_PER_BAR * gauge)
         return stretched - self.liquid * (1.0 - LIQUID_SQUEEZE_PER_BAR * gauge)
 
     def co2_bar(self, gas: Any, sqrt: Any) -> Any:
-        """Solve a p + k p / (1 + B p) = c for p, the root that tends to c / (a + k)."""
+        """Solve a p + k p / (1 + B p) = c for p [bar], the root that tends to c / (a + k).
+
+        The balance of CO2 as sealed_bottle has it.
+        """
         total, in_liquid, per_gas, virial = self._carbon_dioxide
         middle = in_liquid + per_gas * gas - total * virial
         return 2.0 * total / (middle + sqrt(middle**2 + 4.0 * in_liquid * virial * total))
 
     def nitrogen_bar(self, gas: Any) -> Any:
-        """Partial pressure of the trapped nitrogen over a gas space."""
+        """Partial pressure of the trapped nitrogen [bar] over a gas space; as sealed_bottle."""
         amount = self.nitrogen * self.headspace / (self.fill_temp + 273.15)
         room = gas / (self.temp + 273.15) + self.nitrogen_solubility * self.liquid / 273.15
         return amount / room
 
     def pressure_over(self, gas: Any, sqrt: Any) -> Any:
-        """Gauge pressure the contents would have with this gas space."""
+        """Gauge pressure [bar] of the contents with this gas space: their sum; as sealed_bottle."""
         inside = self.co2_bar(gas, sqrt) + self.nitrogen_bar(gas) + WATER_ACTIVITY * self.vapour
         return inside - ATMOSPHERE_BAR

@@ -56,7 +56,7 @@ def log_survival(gauge_bar: float, scale_bar: float, shape: float) -> float:
 
 
 def burst_probability_many(gauge_bar: Any, scale_bar: Any, shape: Any) -> Array:
-    """Return burst_probability for numpy arrays; same ranges, same errors."""
+    """Return burst_probability [-] for numpy arrays of [bar]; same ranges, same errors."""
     import numpy as np
 
     gauge = require_all("gauge pressure", gauge_bar, -1.1, GAUGE_HIGH_BAR, "bar")

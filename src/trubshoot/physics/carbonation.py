@@ -56,7 +56,7 @@ def co2_solubility_g_l_bar(
 
 
 def co2_solubility_many(temp_c: Any, kind: Solubility = "best", strong_beer: bool = False) -> Array:
-    """Return co2_solubility_g_l_bar for an array of temperatures; same range, same errors."""
+    """As co2_solubility_g_l_bar [g/(L bar)] for temperatures [deg C]; same range and errors."""
     import numpy as np
 
     kelvin = require_all("beer temperature", temp_c, TEMP_LOW_C, TEMP_HIGH_C, "C") + 273.15

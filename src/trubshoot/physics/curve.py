@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from trubshoot.physics.kinetics import temperature_rate_factor
@@ -30,9 +31,11 @@ SIGMA_LN_HALF_TIME, LN_STEEPNESS, SIGMA_LN_STEEPNESS = 0.4, math.log(3.0), 0.35
 SIGMA_LN_ASYMMETRY = 0.5
 NO_FIT_ABOVE = 3.0  # standardised residual of the best draw
 LEVELS = (0.05, 0.50, 0.95)
-_DOZEN = 12  # readings between two looks at which draws are still worth it
+_FEW = 4  # readings between two looks at which draws are still worth it
 _HOPELESS = 80.0  # a draw that misses by so much more weighs exp(-40) of the other
 _NO_WEIGHT = 1e-8  # of the best draw: 100 000 such draws weigh a thousandth of it
+_NOTHING = 1e-20  # ... and as many of these change no digit
+_BINS = 256
 _CURVE_DRAWS = 8000  # leaves the ends of a band within a twentieth of its width (measured)
 
 
@@ -158,6 +161,8 @@ def fit_gravity_curve(
     last = max(days) if count else 0.0
     left = draw.points_at(last) - draw.fg
     curve = []
+    any_weight = np.flatnonzero(weights > _NOTHING * weights.max())
+    load = weights[any_weight]
     # a curve is drawn no finer than a line is thick: every so-manieth draw that weighs anything
     counts = np.flatnonzero(weights > _NO_WEIGHT * weights.max())
     counts = counts[:: max(len(counts) // _CURVE_DRAWS, 1)]
@@ -166,9 +171,9 @@ def fit_gravity_curve(
         require("day asked for", day, 0.0, 400.0, "days")
         curve.append((float(day), _as_sg(_quantiles(few.points_at(day), share))))
     return CurveFit(
-        fg=_as_sg(_quantiles(draw.fg, weights)),
-        days_to_end=_quantiles(draw.days_to_within(1.0), weights),
-        points_left=_quantiles(left, weights),
+        fg=_as_sg(_quantiles(draw.fg[any_weight], load)),
+        days_to_end=_quantiles(draw.days_to_within(1.0)[any_weight], load),
+        points_left=_quantiles(left[any_weight], load),
         chance_much_left=float(weights[left > much_points].sum()),
         curve=tuple(curve),
         effective_draws=float(1.0 / (weights**2).sum()),
@@ -182,32 +187,32 @@ def _misses(
 ) -> tuple[Array, Array]:
     """Return the sum of squared misses of every draw, and its worst miss [standard deviations].
 
-    A log of hundreds of readings leaves few draws worth a look: after every dozen those are given
+    A log of hundreds of readings leaves few draws worth a look: after every few those are given
     up that already miss by so much more than one whole draw known that their weight is nothing.
     Theirs is then infinite.
     """
     import numpy as np
 
     count, draws = len(days), len(draw.og)
-    points = [1000.0 * (sg - 1.0) for sg in readings_sg]
+    points = 1000.0 * (np.asarray(readings_sg, dtype=np.float64) - 1.0)
     misfit: Array = np.zeros(draws)
     worst: Array = np.zeros(draws)
     alive = np.arange(draws)
     # neighbours in time say nearly the same: every so-manieth first, then the others
-    stride = max(count // _DOZEN, 1)
+    stride = max(count // 12, 1)
     order = sorted(range(count), key=lambda index: (index % stride, index))
-    for start in range(0, count, _DOZEN):
-        left = draw if len(alive) == draws else draw.picked(alive)
-        for index in order[start : start + _DOZEN]:
+    every_day = np.asarray(days, dtype=np.float64)
+    for start in range(0, count, _FEW):
+        all_left = len(alive) == draws
+        left = draw if all_left else draw.picked(alive)
+        at = slice(None) if all_left else alive  # a slice copies nothing
+        for index in order[start : start + _FEW]:
             off = (points[index] - left.points_at(days[index])) / sigma_points
-            misfit[alive] += off**2
-            worst[alive] = np.maximum(worst[alive], np.abs(off))
-        if start + _DOZEN < count:
+            misfit[at] += off**2
+            worst[at] = np.maximum(worst[at], np.abs(off))
+        if start + _FEW < count:
             leader = draw.picked(alive[[int(np.argmin(misfit[alive]))]])
-            whole = sum(
-                float((value - leader.points_at(day))[0] / sigma_points) ** 2
-                for day, value in zip(days, points, strict=True)
-            )
+            whole = float((((points - leader.points_at(every_day)) / sigma_points) ** 2).sum())
             hopeless = misfit[alive] > whole + _HOPELESS
             misfit[alive[hopeless]] = np.inf
             alive = alive[~hopeless]
@@ -234,38 +239,71 @@ class _Draws:
             self.lopsided[which],
         )
 
-    def shape(self, day: float) -> Array:
+    @cached_property
+    def height(self) -> Array:
+        """Return log(2^s - 1), the same on every day."""
+        import numpy as np
+
+        result: Array = np.log(np.exp2(self.lopsided) - 1.0)
+        return result
+
+    @cached_property
+    def at_start(self) -> Array:
+        """Return g(0)."""
+        return self.shape(0.0)
+
+    def shape(self, day: float | Array) -> Array:
         """Return g(t); logarithms keep the exponential from overflowing."""
         import numpy as np
 
-        height = np.log(np.exp2(self.lopsided) - 1.0) + self.steep * (day / self.half - 1.0)
-        result: Array = np.exp(-np.logaddexp(0.0, height) / self.lopsided)
+        height = self.height + self.steep * (day / self.half - 1.0)
+        # log(1 + exp(height)), several times as fast as numpy's own function for it
+        logarithm = np.maximum(height, 0.0) + np.log1p(np.exp(-np.abs(height)))
+        result: Array = np.exp(-logarithm / self.lopsided)
         return result
 
-    def points_at(self, day: float) -> Array:
-        """Return the gravity in points at a day."""
-        result: Array = self.fg + (self.og - self.fg) * self.shape(day) / self.shape(0.0)
+    def points_at(self, day: float | Array) -> Array:
+        """Return the gravity in points at a day; one draw's at several days."""
+        result: Array = self.fg + (self.og - self.fg) * self.shape(day) / self.at_start
         return result
 
     def days_to_within(self, points: float) -> Array:
         """Return the day on which the gravity comes within so many points of its end."""
         import numpy as np
 
-        wanted = self.shape(0.0) * points / np.maximum(self.og - self.fg, points)
+        wanted = self.at_start * points / np.maximum(self.og - self.fg, points)
         height = np.log(np.expm1(-self.lopsided * np.log(wanted)))
-        start = np.log(np.exp2(self.lopsided) - 1.0)
-        result: Array = np.maximum(self.half * (1.0 + (height - start) / self.steep), 0.0)
+        result: Array = np.maximum(self.half * (1.0 + (height - self.height) / self.steep), 0.0)
         return result
 
 
 def _quantiles(values: Array, weights: Array) -> Quantiles:
+    """Return the values at which the weights, which add up to 1, reach each level."""
+    return Quantiles(*(_reaching(level, values, weights) for level in LEVELS))
+
+
+def _reaching(level: float, values: Array, weights: Array) -> float:
+    """Return the value at which the weights reach a level.
+
+    Putting all values in order would take most of the time of a fit: they are counted into bins,
+    and only the bin in which the level lies is looked into.
+    """
     import numpy as np
 
+    before = 0.0
+    while len(values) > _BINS:
+        low, span = values.min(), values.max() - values.min()
+        if not 0.0 < span < math.inf:
+            break
+        place = np.minimum(((values - low) * (_BINS / span)).astype(np.intp), _BINS - 1)
+        reached = before + np.cumsum(np.bincount(place, weights, _BINS))
+        nth = min(int(np.searchsorted(reached, level)), _BINS - 1)
+        here = place == nth
+        values, weights = values[here], weights[here]
+        before = float(reached[nth - 1]) if nth else before
     order = np.argsort(values)
-    share = np.cumsum(weights[order])
-    found = np.searchsorted(share, np.asarray(LEVELS))
-    picked = values[order][np.minimum(found, len(values) - 1)]
-    return Quantiles(*(float(value) for value in picked))
+    at = int(np.searchsorted(before + np.cumsum(weights[order]), level))
+    return float(values[order[min(at, len(values) - 1)]])
 
 
 def _as_sg(points: Quantiles) -> Quantiles:

@@ -54,12 +54,15 @@ class ExpectedGravity:
 
     @property
     def low_95(self) -> float:
-        """The lower end of the 95 % band, the unfavourable one for bottles."""
+        """The lower end of the 95 % band [SG], the unfavourable one for bottles.
+
+        As expected_final_gravity has it.
+        """
         return self.fg - 1.96e-3 * self.sigma_points
 
     @property
     def high_95(self) -> float:
-        """The upper end of the 95 % band."""
+        """The upper end of the 95 % band [SG]; see expected_final_gravity."""
         return self.fg + 1.96e-3 * self.sigma_points
 
 

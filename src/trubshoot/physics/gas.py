@@ -7,9 +7,8 @@ sum, and its upper bound is what decides.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from trubshoot.physics.limits import require, require_count
 from trubshoot.physics.sugar import VOLS_PER_POINT
@@ -32,8 +31,12 @@ class PointsLeft:
     tail_95: float | None = None
     stall_share: float = 1.0
 
+    @cached_property
     def nodes(self) -> tuple[tuple[float, float], ...]:
-        """Return (points left, weight): equal shares of the distribution; weights add up to 1."""
+        """Return (points left, weight): equal shares of the distribution; weights add up to 1.
+
+        The distribution is that of vols_quantiles.
+        """
         shares = [(index + 0.5) / _NODES for index in range(_NODES)]
         stall = self.stall_share if self.tail_95 is not None else 1.0
         found = [
@@ -58,13 +61,14 @@ def _normal_quantile(share: float) -> float:
     return NormalDist().inv_cdf(share)
 
 
+@lru_cache(maxsize=1024)  # one answer asks for the same bottle many times
 def vols_quantiles(
     sugar_vols: float,
     sugar_share_sigma: float,
     residual_vols: float,
     residual_sigma_vols: float,
     left: PointsLeft,
-    shares: Sequence[float] = (0.5, 0.95),
+    shares: tuple[float, ...] = (0.5, 0.95),
 ) -> tuple[float, ...]:
     """Return quantiles of the total CO2 in a bottle [volumes].
 
@@ -98,13 +102,14 @@ def vols_quantiles(
     require("spread of the points left", left.sigma, 0.0, 40.0, "points")
     middle = residual_vols + sugar_vols
     spread = math.hypot(residual_sigma_vols, sugar_vols * sugar_share_sigma)
-    nodes = [(middle + VOLS_PER_POINT * points, weight) for points, weight in left.nodes()]
+    nodes = [(middle + VOLS_PER_POINT * points, weight) for points, weight in left.nodes]
+    halves = [(mean, 0.5 * weight) for mean, weight in nodes]
     scale = 1 / (spread * math.sqrt(2))
     lowest = min(mean for mean, _ in nodes) - 6 * spread
     highest = max(mean for mean, _ in nodes) + 6 * spread
 
     def below(vols: float) -> float:
-        return sum(weight * 0.5 * (1 + math.erf((vols - mean) * scale)) for mean, weight in nodes)
+        return sum([half * (1 + math.erf((vols - mean) * scale)) for mean, half in halves])
 
     found = []
     for share in shares:

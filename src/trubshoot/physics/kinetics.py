@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trubshoot.errors import OutOfRangeError
-from trubshoot.physics.limits import require
+from trubshoot.physics.limits import require, require_each
 from trubshoot.physics.sugar import VOLS_PER_POINT_UPPER
 
 ONE_SIDED_95 = 1.645
@@ -62,9 +62,9 @@ def gravity_slope(
     require("number of readings", len(days), 2, 10000)
     require("number of gravities", len(readings_sg), len(days), len(days))
     require("spread of a reading", reading_sigma_points, 0.2, 5.0, "points")
-    for day in days:
-        require("day of a reading", day, -10.0, 4000.0, "days")
-    points = [1000.0 * (require("gravity", sg, SG_LOW, SG_HIGH, "SG") - 1.0) for sg in readings_sg]
+    require_each("day of a reading", days, -10.0, 4000.0, "days")
+    require_each("gravity", readings_sg, SG_LOW, SG_HIGH, "SG")
+    points = [1000.0 * (sg - 1.0) for sg in readings_sg]
     middle_day, middle = math.fsum(days) / len(days), math.fsum(points) / len(points)
     square = math.fsum((day - middle_day) ** 2 for day in days)
     span = max(days) - min(days)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from trubshoot.errors import OutOfRangeError
@@ -17,7 +18,8 @@ if TYPE_CHECKING:
 def require(name: str, value: float, low: float, high: float, unit: str = "") -> float:
     """Return the value if it lies from low to high, ends included; raise OutOfRangeError if not.
 
-    A value that is not a number lies outside every range. No formula behind this check is ever
+    Value and ends are in one `unit`, which only the error names. A value that is not a number lies
+    outside every range. No formula behind this check is ever
     used outside the range in which it was compared with something.
     """
     if not low <= value <= high:  # false for NaN, so NaN is refused too
@@ -25,10 +27,20 @@ def require(name: str, value: float, low: float, high: float, unit: str = "") ->
     return value
 
 
+def require_each(
+    name: str, values: Iterable[float], low: float, high: float, unit: str = ""
+) -> None:
+    """Raise OutOfRangeError for the first value that does not lie from low to high."""
+    for value in values:
+        if not low <= value <= high:
+            raise OutOfRangeError(name, value, low, high, unit)
+
+
 def require_all(name: str, values: Any, low: float, high: float, unit: str = "") -> Array:
     """Return the values as an array if all lie from low to high; raise OutOfRangeError if not.
 
-    The error names the first value that lies outside. An array with NaN in it is refused.
+    Values and ends are in one `unit`. The error names the first value that lies outside. An array
+    with NaN in it is refused.
     """
     import numpy as np
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.text import Text
 
+from trubshoot.counting import counted
 from trubshoot.diagnosis.bottle_classes import ClassRow
 from trubshoot.diagnosis.bottling_report import BottlingReport
 from trubshoot.knowledge_base.schema import ChecklistItem
@@ -17,6 +18,11 @@ from trubshoot.report.bottling_terminal import print_assumed, print_outlook, pri
 from trubshoot.report.terminal import Page, print_hazards
 from trubshoot.units import UnitSystem, format_pressure, format_temp
 
+NOT_BOTTLED = (
+    "The log does not say that this beer was bottled. If it was, log it: `trubshoot log FILE "
+    'bottled sugar="110 g table sugar" volume=18l`. If not, ask `trubshoot bottling FILE` first.'
+)
+
 
 def print_bottles(
     console: Console, report: BottlingReport, units: UnitSystem, *, why: bool
@@ -26,14 +32,22 @@ def print_bottles(
     print_hazards(page, report.hazards)
     page.line(Text(f"{report.batch}: filled bottles", style="bold"))
     days = report.evidence.facts.get("days_since_bottling")
-    since = f", {days:.0f} days after bottling" if isinstance(days, float) else ""
+    since = f", {counted(days, 'day')} after bottling" if isinstance(days, float) else ""
     page.line(f"Asked {wording.date_text(report.asked_at)}{since}.")
+    if report.reasons:
+        page.head("Why the steps above stand in this order")
+        for item in report.reasons:
+            page.item("-", item.do)
     look = report.evidence.outlook
+    if report.verdict is not None:
+        page.line(NOT_BOTTLED)
     page.head("Gas and pressure, as bottled")
     if look is None:
         page.line(parts.NO_ESTIMATE)
     else:
         print_outlook(page, report, look, units)
+        if parts.seen_signs(report):
+            page.line(parts.seen_signs(report))
     _course(page, report, units)
     _opened(page, report, units)
     print_assumed(page, report, units)
@@ -54,6 +68,8 @@ def _course(page: Page, report: BottlingReport, units: UnitSystem) -> None:
 
 
 def _opened(page: Page, report: BottlingReport, units: UnitSystem) -> None:
+    if not report.opened:
+        return
     page.head("What an opened bottle would tell")
     for item in report.opened:
         page.item("-", words.filled_in(item, report, units))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from trubshoot import __version__
 from trubshoot.diagnosis.bottle_classes import ClassRow
 from trubshoot.diagnosis.bottling_report import BottlingReport, WayToGo
 from trubshoot.evidence.bottle_course import BottleCourse
@@ -14,7 +13,13 @@ from trubshoot.evidence.model import BottleBasis, BottleOutlook
 from trubshoot.evidence.sugar_table import SugarTable
 from trubshoot.knowledge_base.schema import ChecklistItem
 from trubshoot.report import bottling_words as words
-from trubshoot.report.result_json import FORMAT_VERSION, hazard_json
+from trubshoot.report.result_json import (
+    FORMAT_VERSION,
+    hazard_json,
+    head_json,
+    made_by_json,
+    missing_json,
+)
 from trubshoot.safety import HazardBlock, Reason
 from trubshoot.units import UnitSystem
 
@@ -41,6 +46,7 @@ def bottles_json(report: BottlingReport, units: UnitSystem) -> dict[str, Any]:
     """Return what is known of filled bottles; hazards are the first key after the format."""
     return {
         **_head(report),
+        "handling_reasons": [item.do for item in report.reasons],
         "days_since_bottling": report.evidence.facts.get("days_since_bottling"),
         "numbers": _numbers(report),
         "course": None if report.course is None else _course(report.course),
@@ -86,30 +92,15 @@ def classes_json(rows: Sequence[ClassRow], notes: Sequence[ChecklistItem]) -> di
 
 
 def _head(report: BottlingReport) -> dict[str, Any]:
-    return {
-        "format_version": FORMAT_VERSION,
-        "hazards": [hazard_json(block) for block in report.hazards],
-        "level": report.level.name,
-        "batch": report.batch,
-        "asked_at": report.asked_at.isoformat(timespec="minutes"),
-        "stage": report.evidence.stage,
-    }
+    return {**head_json(report), "stage": report.evidence.stage}
 
 
 def _tail(report: BottlingReport) -> dict[str, Any]:
     evidence = report.evidence
     return {
-        "missing": [
-            {"what": gap.what, "assumed": gap.assumed, "matters": gap.matters}
-            for gap in evidence.missing
-        ],
+        "missing": missing_json(evidence.missing),
         "notes": list(evidence.notes),
-        "trubshoot": {
-            "version": __version__,
-            "knowledge": report.knowledge_version,
-            "engine": report.engine,
-            "faults": list(report.faults),
-        },
+        "trubshoot": made_by_json(report, report.faults),
     }
 
 

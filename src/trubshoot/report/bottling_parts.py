@@ -20,6 +20,12 @@ from trubshoot.units import (
 )
 
 SHOWN_READINGS = 8
+_LEAST_DOSE_G = 0.5  # in the largest bottle; less cannot be measured out at home
+SEEN = (
+    "What was seen of the bottles outweighs these figures: they rest on the log alone and know of"
+    " no foaming, leaking or broken bottle."
+)
+_SIGNS = {"bottle_burst", "cracked_or_hissing_bottle", "gushing_or_leaking"}
 NO_OUTLOOK = "Not known: sugar, volume, bottles or the end of the fermentation are missing."
 NO_ESTIMATE = (
     "Not known, and no estimate is shown: sugar, volume or the gravity at bottling are"
@@ -85,13 +91,19 @@ def pressure_rows(look: BottleOutlook, units: UnitSystem) -> Rows:
     return [head, *words.pressure_lines(look.pressures, units)]
 
 
+def seen_signs(report: BottlingReport) -> str:
+    """Return that what was seen outweighs the figures; "" when no bottle showed anything."""
+    named = {name for block in report.hazards for name in (block.id, *block.covers)}
+    return SEEN if named & _SIGNS else ""
+
+
 def no_dose(table: SugarTable) -> str:
     """Return why no dose of sugar is shown; "" when one is."""
-    if any(row.grams_per_l > 0 for row in table.rows):
+    if any(dose.grams >= _LEAST_DOSE_G for row in table.rows for dose in row.bottles):
         return ""
     return (
         f"No dose is shown: as far as is known, {table.present_vols:.2f} volumes may come"
-        " without any sugar, or these bottles carry none."
+        " without any sugar, or these bottles carry none or next to none."
     )
 
 

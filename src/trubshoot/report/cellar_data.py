@@ -9,7 +9,6 @@ from typing import Any
 from trubshoot import __version__
 from trubshoot.learning.cellar import Look
 from trubshoot.learning.cellar_page import Cellar
-from trubshoot.learning.cellar_sums import FEW
 from trubshoot.report.result_json import FORMAT_VERSION, hazard_json
 from trubshoot.safety import Level
 from trubshoot.units import UnitSystem, c_to_f
@@ -57,7 +56,7 @@ def cellar_json(cellar: Cellar) -> dict[str, Any]:
         "calibration": {
             "confirmed": told.confirmed,
             "named_first": told.named_first,
-            "too_few": told.confirmed < FEW,
+            "too_few": told.confirmed < told.few,
             "brier": told.brier,
             "bins": [
                 {

@@ -10,7 +10,7 @@ from rich.text import Text
 
 from trubshoot.learning.cellar import Look
 from trubshoot.learning.cellar_page import Cellar
-from trubshoot.learning.cellar_sums import FEW, Calibration, StepSum
+from trubshoot.learning.cellar_sums import Calibration, StepSum
 from trubshoot.report import wording
 from trubshoot.report.charts import Mark, Scale, bar, fitting, shortened
 from trubshoot.report.terminal import Page, print_hazards
@@ -47,6 +47,8 @@ def print_cellar(
         page.line()
     page.line(Text(f"Cellar: {cellar.folder}", style="bold"))
     page.line(f"Asked {wording.date_text(cellar.asked_at)}. {_counts(cellar)}")
+    if not cellar.batches and not cellar.unusable:
+        page.line("No batch file is in it. `trubshoot new FILE.yaml` begins one.")
     _unusable(page, cellar, everything=everything)
     if cellar.batches:
         _table(page, cellar, everything=everything)
@@ -68,6 +70,9 @@ def _counts(cellar: Cellar) -> str:
     grave = [f"{levels[level]} {level.name}" for level in sorted(levels, reverse=True) if level]
     if grave:
         text += f" Hazards, by the gravest of each batch: {', '.join(grave)}."
+    failed = len(cellar.unusable)
+    if failed:
+        text += f" {failed} file{'' if failed == 1 else 's'} that cannot be used."
     return text
 
 
@@ -288,10 +293,10 @@ def _calibration(page: Page, told: Calibration) -> None:
             f"Brier score of the cause named first: {told.brier:.2f} (0 is perfect, 0.25 is what"
             " a chance of 50 % for everything would get)."
         )
-    if told.confirmed < FEW:
+    if told.confirmed < told.few:
         page.line(
-            f"From fewer than {FEW} confirmed batches nothing can be concluded about how well the"
-            " chances fit. And a confirmation that leans on the answer is no check of it."
+            f"From fewer than {told.few} confirmed batches nothing can be concluded about how well"
+            " the chances fit. And a confirmation that leans on the answer is no check of it."
         )
     else:
         page.line("A confirmation that leans on the answer is no check of it.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from trubshoot.learning.drill_debrief import Look, Score
+from trubshoot.learning.drill_debrief import FIRST_POINTS, Look, Score
 from trubshoot.report.wording import minutes_text
 
 INVENTED = "This batch is invented: it was drawn from the model, and nobody brewed it."
@@ -45,8 +45,8 @@ def score_lines(score: Score) -> list[str]:
     if score.stopped:
         return ["Nothing counts once somebody may get hurt."]
     if score.first_right is not None:
-        did = "was right" if score.first_right else "was not: leave it and keep people away"
-        lines.append(f"What you did first {did} (40 of the points).")
+        did = "right" if score.first_right else f'not right; right was "{score.right_first}"'
+        lines.append(f"What you did first was {did} ({FIRST_POINTS} of the points).")
     if not score.correct and score.sound:
         lines.append("Not the cause, yet the likeliest by what you knew: half the points for it.")
     took = minutes_text(score.minutes)

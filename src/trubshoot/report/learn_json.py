@@ -9,10 +9,8 @@ from typing import Any
 
 from trubshoot.learning.heat import Heat
 from trubshoot.learning.lookup import Found
-from trubshoot.report.result_json import hazard_json
+from trubshoot.report.result_json import FORMAT_VERSION, hazard_json
 from trubshoot.safety import HazardBlock
-
-FORMAT_VERSION = 1  # 1: first form
 
 
 def plain(thing: Any) -> Any:

@@ -208,7 +208,7 @@ def _confused(page: Page, shown: pages.FindingPage) -> None:
         term = f" [{other.term}]" if other.term else ""
         text = Text(f"{other.finding.label}{term}", style="bold")
         if not shown.hazards:
-            text.append(f" {other.how}", style="not bold")
+            text.append(f": {other.how}", style="not bold")
         page.item("-", text)
     for word in shown.words:
         page.line()

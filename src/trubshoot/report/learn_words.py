@@ -32,6 +32,7 @@ STAGES = {
     "any": "At any time",
 }
 TELLS = {"practice": "what was done", "fault": "a fault of the beer", "sign": "a sign"}
+IF_SO = "If a batch of yours has this:"
 WHEN_SHOWN = "You asked about what comes with it. Here nothing is known of any batch of yours."
 
 
@@ -56,8 +57,13 @@ def odds_text(odds: float) -> str:
 
 
 def with_reason(blocks: Iterable[HazardBlock]) -> tuple[HazardBlock, ...]:
-    """Return the blocks of a page with the reason why they stand there."""
+    """Return the blocks of a page with the reason why they stand there.
+
+    Whoever only reads is not told that a bottle of theirs has burst: the title begins with "if".
+    """
     return tuple(
-        replace(block, because=(WHEN_SHOWN,)) if not any(block.because) else block
+        replace(block, hazard=f"{IF_SO} {block.hazard}", because=(WHEN_SHOWN,))
+        if not any(block.because)
+        else block
         for block in blocks
     )

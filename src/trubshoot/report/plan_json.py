@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from trubshoot import __version__
 from trubshoot.learning.plan import BrewPlan, Proposal
 from trubshoot.report import plan_words
-from trubshoot.report.result_json import FORMAT_VERSION, hazard_json
+from trubshoot.report.result_json import head_json, made_by_json, missing_json
 from trubshoot.units import UnitSystem
 
 
@@ -16,11 +15,7 @@ def plan_json(plan: BrewPlan, units: UnitSystem) -> dict[str, Any]:
     numbers = plan.card.numbers
     words = plan_words.card(plan, units)
     return {
-        "format_version": FORMAT_VERSION,
-        "hazards": [hazard_json(block) for block in plan.hazards],
-        "level": plan.level.name,
-        "batch": plan.batch,
-        "asked_at": plan.asked_at.isoformat(timespec="minutes"),
+        **head_json(plan),
         "brew_day": plan.brew_day.date().isoformat(),
         "pitched": plan.pitched,
         "likelier": [
@@ -63,16 +58,8 @@ def plan_json(plan: BrewPlan, units: UnitSystem) -> dict[str, Any]:
             },
         },
         "not_known": list(words.unknown),
-        "missing": [
-            {"what": gap.what, "assumed": gap.assumed, "matters": gap.matters}
-            for gap in plan.missing
-        ],
-        "trubshoot": {
-            "version": __version__,
-            "knowledge": plan.knowledge_version,
-            "engine": plan.engine,
-            "faults": list(plan.engine_faults),
-        },
+        "missing": missing_json(plan.missing),
+        "trubshoot": made_by_json(plan, plan.engine_faults),
     }
 
 

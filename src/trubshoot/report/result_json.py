@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any, Protocol
 
 from trubshoot import __version__
 from trubshoot.diagnosis.own_history import OwnHistory
 from trubshoot.diagnosis.result import Diagnosis, RankedCause
+from trubshoot.evidence.model import Missing
 from trubshoot.report import wording
-from trubshoot.safety import HazardBlock
+from trubshoot.safety import HazardBlock, Level
 
 FORMAT_VERSION = 1  # 1: first form
 
@@ -30,6 +33,60 @@ def hazard_json(block: HazardBlock) -> dict[str, Any]:
     }
 
 
+class Answer(Protocol):
+    """What every answer about one batch says of itself."""
+
+    @property
+    def hazards(self) -> Sequence[HazardBlock]:
+        """The hazard blocks that stand."""
+
+    @property
+    def level(self) -> Level:
+        """The level of the worst of them."""
+
+    @property
+    def batch(self) -> str:
+        """The name of the batch."""
+
+    @property
+    def asked_at(self) -> datetime:
+        """The moment that was asked about."""
+
+    @property
+    def engine(self) -> str:
+        """The rule engine at work."""
+
+    @property
+    def knowledge_version(self) -> str:
+        """The version of the knowledge."""
+
+
+def head_json(answer: Answer) -> dict[str, Any]:
+    """Return what every answer about one batch begins with; hazards right after the format."""
+    return {
+        "format_version": FORMAT_VERSION,
+        "hazards": [hazard_json(block) for block in answer.hazards],
+        "level": answer.level.name,
+        "batch": answer.batch,
+        "asked_at": answer.asked_at.isoformat(timespec="minutes"),
+    }
+
+
+def made_by_json(answer: Answer, faults: Sequence[str]) -> dict[str, Any]:
+    """Return by which program, knowledge and engine an answer was made; where engines differed."""
+    return {
+        "version": __version__,
+        "knowledge": answer.knowledge_version,
+        "engine": answer.engine,
+        "faults": list(faults),
+    }
+
+
+def missing_json(gaps: Sequence[Missing]) -> list[dict[str, str]]:
+    """Return what a log does not say, what is taken instead, and what it matters for."""
+    return [{"what": gap.what, "assumed": gap.assumed, "matters": gap.matters} for gap in gaps]
+
+
 def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, Any]:
     """Return a diagnosis as plain data; hazards are the first key after the format."""
     evidence = diagnosis.evidence
@@ -44,11 +101,7 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
             }
         )
     return {
-        "format_version": FORMAT_VERSION,
-        "hazards": [hazard_json(block) for block in diagnosis.hazards],
-        "level": diagnosis.level.name,
-        "batch": diagnosis.batch,
-        "asked_at": diagnosis.asked_at.isoformat(timespec="minutes"),
+        **head_json(diagnosis),
         "stage": evidence.stage,
         "findings": [
             {
@@ -58,6 +111,7 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
                 "if_so": state.if_so,
                 "if_not_so": state.if_not_so,
                 "from": state.origin,
+                "asked": state.asked,
                 "because": list(state.because),
                 "doubt": diagnosis.doubts.get(state.id, ""),
                 "trace": by_conclusion.get(f"finding.{state.id}", [])
@@ -101,10 +155,7 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
             }
             for check in diagnosis.next_checks
         ],
-        "missing": [
-            {"what": gap.what, "assumed": gap.assumed, "matters": gap.matters}
-            for gap in evidence.missing
-        ],
+        "missing": missing_json(evidence.missing),
         "notes": list(evidence.notes),
         "numbers": {
             "og_points": evidence.og_points,
@@ -130,11 +181,8 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
         "sources": sorted({source for cause in diagnosis.named_causes for source in cause.sources}),
         "own_history": _own_json(diagnosis.own),
         "trubshoot": {
-            "version": __version__,
-            "knowledge": diagnosis.knowledge_version,
-            "engine": diagnosis.engine,
+            **made_by_json(diagnosis, diagnosis.faults),
             "notice": diagnosis.engine_notice,
-            "faults": list(diagnosis.faults),
         },
     }
 
@@ -176,6 +224,8 @@ def _cause_json(cause: RankedCause) -> dict[str, Any]:
             for weight in cause.weights
         ],
         "does_not_explain": list(cause.unexplained),
+        "beside": cause.beside,
+        "beside_findings": list(cause.beside_findings),
         "now": list(cause.advice.steps),
         "now_withheld": cause.advice.withheld,
         "avoid": [{"dont": dont, "why": why} for dont, why in cause.advice.avoid],

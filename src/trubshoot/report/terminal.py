@@ -52,12 +52,17 @@ class Page:
         content = Text(printable(text)) if isinstance(text, str) else text
         if printable(content.plain) != content.plain:
             content = Text(printable(content.plain), style="bold")  # its parts no longer fit
-        for number, line in enumerate(content.wrap(self.console, width)):
+        lines = []
+        plain = content.plain
+        fits = content.cell_len <= width and "\n" not in plain and "\t" not in plain
+        wrapped = [content.copy()] if fits else content.wrap(self.console, width)
+        for number, line in enumerate(wrapped):
             line.rstrip()
             lead = mark if number == 0 else " " * len(mark)
             shown = Text(" " * indent + lead).append_text(line)
             shown.rstrip()
-            self.console.print(shown, soft_wrap=True)
+            lines.append(shown)
+        self.console.print(Text("\n").join(lines), soft_wrap=True)  # each call costs as much again
 
 
 def print_hazards(
@@ -160,6 +165,11 @@ def _causes(page: Page, diagnosis: Diagnosis, labels: dict[str, str], *, why: bo
     share = wording.percent(diagnosis.none_of_these, about=diagnosis.approximate)
     page.line()
     page.line(f"   None of these (no known cause made any of it): {share}")
+    beside = wording.beside_lines(diagnosis, labels)
+    if beside:
+        page.head(wording.BESIDE)
+    for line in beside:
+        page.item("-", line)
 
 
 def _cause(

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from trubshoot import __version__
 from trubshoot.evidence.model import BottleOutlook
 from trubshoot.learning.sides import Side
 from trubshoot.learning.whatif import FaultChange, WhatIf
-from trubshoot.report.result_json import FORMAT_VERSION, hazard_json
+from trubshoot.report.result_json import head_json, made_by_json
 
 
 def whatif_json(answer: WhatIf) -> dict[str, Any]:
     """Return both practices as plain data; hazards are the first key after the format."""
     predicted = answer.predicted
     return {
-        "format_version": FORMAT_VERSION,
-        "hazards": [hazard_json(block) for block in answer.hazards],
-        "level": answer.level.name,
-        "batch": answer.batch,
-        "asked_at": answer.asked_at.isoformat(timespec="minutes"),
+        **head_json(answer),
         "changes": [
             {"change": item.text, "did": list(item.did), "alters": item.alters}
             for item in answer.changes
@@ -59,12 +54,7 @@ def whatif_json(answer: WhatIf) -> dict[str, Any]:
             "after": _hazards(answer.after),
         },
         "left_out": list(answer.left_out),
-        "trubshoot": {
-            "version": __version__,
-            "knowledge": answer.knowledge_version,
-            "engine": answer.engine,
-            "faults": list(answer.engine_faults),
-        },
+        "trubshoot": made_by_json(answer, answer.engine_faults),
     }
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from rich.console import Console
 from rich.text import Text
 
+from trubshoot.counting import whole
 from trubshoot.evidence.model import BottleOutlook, PressureAt
 from trubshoot.learning.sides import Side
 from trubshoot.learning.whatif import FaultChange, Turn, WhatIf
@@ -25,6 +26,7 @@ REMOVED = (
     " lower for it."
 )
 NOTICED = "noticed in this batch; the chances are for one brewed so again"
+REAL = "What stands at the top concerns the real batch, whatever is changed here."
 NO_PROMISE = "None is worked out from what is written down, which is no promise that there is none."
 
 
@@ -60,8 +62,16 @@ def print_whatif(console: Console, answer: WhatIf, units: UnitSystem, *, all_: b
 
 def print_engine_faults(page: Page, faults: Iterable[str]) -> None:
     """Write where the two rule engines differed."""
-    for fault in faults:
-        page.item("!", f"Fault in trubshoot, please report: {fault}. The safer answer is shown.")
+    for line in engine_fault_lines(faults):
+        page.item("!", line)
+
+
+def engine_fault_lines(faults: Iterable[str]) -> list[str]:
+    """Return where the two rule engines differed."""
+    return [
+        f"Fault in trubshoot, please report: {fault}. The safer answer is shown."
+        for fault in faults
+    ]
 
 
 def turned(before: float, after: float) -> str:
@@ -96,9 +106,13 @@ def _fault_text(fault: FaultChange) -> Text:
     text = Text()
     text.append(f"{turned(fault.before, fault.after)}  ")
     text.append(fault.label, style="bold")
-    words = NOTICED if fault.noticed else turned_words(fault.before, fault.after)
-    text.append(f" ({words})")
+    text.append(f" ({fault_words(fault)})")
     return text
+
+
+def fault_words(fault: FaultChange) -> str:
+    """Return a chance before and after in words, or that it is there already."""
+    return NOTICED if fault.noticed else turned_words(fault.before, fault.after)
 
 
 def _turns(page: Page, answer: WhatIf, *, all_: bool) -> None:
@@ -109,13 +123,18 @@ def _turns(page: Page, answer: WhatIf, *, all_: bool) -> None:
     for turn in shown:
         came = "Came" if turn.came else "Gone"
         page.item("-", f"{came}: {turn_label(turn)}. {' '.join(turn.because)}")
-        moved = [
-            f"{label} ({turned(before, after)})"
-            for _, label, before, after in turn.causes[:SHOWN_TURN_CAUSES]
-            if wording.percent(before) != wording.percent(after)
-        ]
+        moved = bears_on(turn)
         if moved:
-            page.item(" ", f"Bears on: {'; '.join(moved)}", 4)
+            page.item(" ", f"Bears on: {moved}", 4)
+
+
+def bears_on(turn: Turn) -> str:
+    """Return the causes that a turn bears on most; "" when none of them is seen to move."""
+    return "; ".join(
+        f"{label} ({turned(before, after)})"
+        for _, label, before, after in turn.causes[:SHOWN_TURN_CAUSES]
+        if wording.percent(before) != wording.percent(after)
+    )
 
 
 def turn_label(turn: Turn) -> str:
@@ -126,11 +145,26 @@ def turn_label(turn: Turn) -> str:
 
 
 def _pressure(page: Page, answer: WhatIf, units: UnitSystem) -> None:
-    old, new = answer.before.outlook, answer.after.outlook
-    if old is None and new is None and "bottled" not in answer.before.evidence.facts:
+    rows = pressure_rows(answer, units)
+    if not rows:
         return
     page.head("Pressure in the bottles")
-    rows = [("", "as logged", "", "changed", ""), ("", "middle", "upper", "middle", "upper")]
+    heads = [("", "as logged", "", "changed", ""), ("", "middle", "upper", "middle", "upper")]
+    for line in bottling_words.table([*heads, *rows], right=(1, 2, 3, 4)):
+        page.line(line, 2)
+    for line in pressure_lines(answer):
+        page.line(line)
+
+
+Row = tuple[str, str, str, str, str]
+
+
+def pressure_rows(answer: WhatIf, units: UnitSystem) -> list[Row]:
+    """Return what, middle and upper as logged, middle and upper changed; none without bottles."""
+    old, new = answer.before.outlook, answer.after.outlook
+    if old is None and new is None and "bottled" not in answer.before.evidence.facts:
+        return []
+    rows: list[Row] = []
     for before, after in answer.pressures:
         known = before or after
         assert known is not None
@@ -139,27 +173,33 @@ def _pressure(page: Page, answer: WhatIf, units: UnitSystem) -> None:
         ("rating of the bottles", *_limit(old, "rating", units), *_limit(new, "rating", units))
     )
     rows.append(("danger limit", *_limit(old, "danger", units), *_limit(new, "danger", units)))
-    for line in bottling_words.table(rows, right=(1, 2, 3, 4)):
-        page.line(line, 2)
+    return rows
+
+
+def pressure_lines(answer: WhatIf) -> list[str]:
+    """Return what is to be known beside the pressures."""
+    old, new = answer.before.outlook, answer.after.outlook
+    found = []
     if new is None or old is None:
         which = "As logged" if old is None else "Changed"
-        page.line(
+        found.append(
             f"{which}: not known, since sugar, volume or the gravity at bottling are missing. Until"
             " they are known such bottles count as under too much pressure."
         )
     predicted = answer.predicted
     if predicted is not None:
-        page.line(
-            f"Changed, the gravity at bottling on day {predicted.day:.0f} is predicted, not"
+        found.append(
+            f"Changed, the gravity at bottling on day {whole(predicted.day)} is predicted, not"
             f" measured: {wording.points_text(predicted.points)}, give or take"
             f" {predicted.sigma_points:.1f} points, from {predicted.how}. Only readings tell"
             " whether a beer has ended."
         )
     if answer.kept_upper:
-        page.line(
+        found.append(
             "An upper value is kept up: knowledge that is only taken away, readings of another"
             " fermentation, and fewer readings lower no pressure."
         )
+    return found
 
 
 def _place(before: PressureAt | None, after: PressureAt | None, units: UnitSystem) -> str:
@@ -184,11 +224,12 @@ def _limit(look: BottleOutlook | None, which: str, units: UnitSystem) -> tuple[s
 
 def _hazards(page: Page, answer: WhatIf) -> None:
     page.head("Hazards worked out from what was done alone")
-    page.labelled("As logged", _named(answer.before), 2)
-    page.labelled("Changed", _named(answer.after), 2)
+    page.labelled("As logged", hazards_named(answer.before), 2)
+    page.labelled("Changed", hazards_named(answer.after), 2)
     if answer.hazards:
-        page.line("What stands at the top concerns the real batch, whatever is changed here.")
+        page.line(REAL)
 
 
-def _named(side: Side) -> str:
+def hazards_named(side: Side) -> str:
+    """Return the hazards of one practice in a line."""
     return " ".join(f"{block.level.name}: {block.hazard}" for block in side.hazards) or NO_PROMISE

@@ -100,10 +100,15 @@ class Reasoner:
         """Return the name of the engine in use."""
         return self._engine.name if self._engine is not None else self._reference.name
 
-    def run(self, facts: Facts) -> Opinion:
-        """Return everything that follows from the facts, checked by the second engine."""
+    def run(self, facts: Facts, *, one_engine: bool = False) -> Opinion:
+        """Return everything that follows from the facts, checked by the second engine.
+
+        Args:
+            facts: what is known.
+            one_engine: the reference engine alone: for a search whose end is asked of both.
+        """
         second = self._reference.run(facts)
-        if self._engine is None:
+        if self._engine is None or one_engine:
             return Opinion(second, self._reference.name, (), (names_of(second),))
         try:
             first = self._engine.run(facts)

@@ -19,6 +19,9 @@ SCALE = 10_000  # numbers travel as fixed-point integers: no locale, no exponent
 MAX_NUMBER = 2e5  # MAX_NUMBER * SCALE stays below 2**31
 MAX_ANTECEDENTS = 15
 MAX_ALTERNATIVES = 32
+# The engine keeps the length of a text in 16 bits, in which each sign may take twelve bytes: "ale"
+# and 65,536 signs more would be "ale".
+MAX_TEXT = 5000
 STATES = ("present", "absent", "unknown")
 COMPARE: dict[str, Callable[[int, int], bool]] = {
     "gt": lambda value, limit: value > limit,
@@ -53,6 +56,13 @@ def fixed_point(value: object) -> int:
     return round(value * SCALE)
 
 
+def bearable(text: str) -> str:
+    """Return a text that the engine can compare. Raises EngineError for one that is too long."""
+    if len(text) > MAX_TEXT:
+        raise EngineError(f"a text of {len(text)} signs; at most {MAX_TEXT}")
+    return text
+
+
 @dataclass(frozen=True)
 class Fact:
     """What is known under one name: a state, and with it a number or a text."""
@@ -67,12 +77,14 @@ class Fact:
             raise EngineError(f"not a state: {self.state!r}")
         if self.number is not None:  # refused here, not in the middle of a run
             object.__setattr__(self, "scaled", fixed_point(self.number))
+        if self.text is not None:
+            bearable(self.text)
 
     @classmethod
     def of(cls, value: float | str) -> Fact:
         """Return the fact for a plain value: a state, a number or a text.
 
-        Raises: EngineError for a truth value, and for a number that no rule could compare.
+        Raises: EngineError for a truth value, and for what no rule could compare.
         """
         if isinstance(value, str):
             return cls(state=value) if value in STATES else cls(text=value)
@@ -138,7 +150,10 @@ class ConditionSpec(Protocol):
 
 
 def parse_condition(condition: ConditionSpec) -> list[tuple[Test, ...]]:
-    """Return the alternatives of one condition, each a tuple of tests that must all hold."""
+    """Return the alternatives of one condition, each a tuple of tests that must all hold.
+
+    Raises: EngineError: an operator or an argument that the engines do not know.
+    """
     parts: list[list[Test]] = []
     for operator, argument in condition.tests():
         if operator == "is":
@@ -146,7 +161,7 @@ def parse_condition(condition: ConditionSpec) -> list[tuple[Test, ...]]:
                 raise EngineError(f"{condition.fact}: not a state: {argument!r}")
             parts.append([Test(condition.fact, "is", str(argument))])
         elif operator == "in" and isinstance(argument, Iterable):
-            parts.append([Test(condition.fact, "text", str(text)) for text in argument])
+            parts.append([Test(condition.fact, "text", bearable(str(text))) for text in argument])
         elif operator in COMPARE:
             parts.append([Test(condition.fact, operator, fixed_point(argument))])
         else:
@@ -227,16 +242,18 @@ def stratify(rules: Iterable[Rule]) -> dict[str, int]:
     for rule in rules:
         makers.setdefault(rule.conclusion, []).append(rule)
     level = {rule.id: 0 for rule in rules}
+    after: dict[str, list[tuple[str, int]]] = {}  # most rules read only what was logged
+    for rule in rules:
+        needed = [(maker.id, 0) for name in rule.reads for maker in makers.get(name, ())]
+        needed += [(maker.id, 1) for test in rule.negated for maker in makers.get(test.fact, ())]
+        if needed:
+            after[rule.id] = needed
     for _ in range(len(rules) + 1):
         changed = False
-        for rule in rules:
-            needed = [level[maker.id] for name in rule.reads for maker in makers.get(name, [])]
-            needed += [
-                level[maker.id] + 1 for test in rule.negated for maker in makers.get(test.fact, [])
-            ]
-            lowest = max(needed, default=0)
-            if lowest > level[rule.id]:
-                level[rule.id] = lowest
+        for rule_id, needed in after.items():
+            lowest = max(level[maker] + steps for maker, steps in needed)
+            if lowest > level[rule_id]:
+                level[rule_id] = lowest
                 changed = True
         if not changed:
             return level

@@ -62,11 +62,13 @@ class OracleEngine:
             while changed:  # once more only when something became known that a rule here reads
                 changed = False
                 for rule in candidates:
-                    supports = {
-                        support
-                        for tests, support in rule.alternatives
-                        if all(test.holds(known.get(test.fact)) for test in tests)
-                    }
+                    supports = set()
+                    for tests, support in rule.alternatives:
+                        for test in tests:
+                            if not test.holds(known.get(test.fact)):
+                                break
+                        else:
+                            supports.add(support)
                     if not supports:
                         continue
                     fired[rule.id] = Firing(rule.id, rule.conclusion, tuple(sorted(supports)))

@@ -54,7 +54,7 @@ class HazardBlock:
     """What is printed for one hazard; ``level.name`` is its one signal word.
 
     ``gate_why`` is empty unless handling steps were withheld. ``covers`` names the hazards that
-    fired too and are part of this block.
+    fired too and are part of this block. ``gated`` tells that it leads to handling bottles.
     """
 
     id: str
@@ -69,6 +69,7 @@ class HazardBlock:
     no_tasting: bool
     gate_why: str = ""
     covers: tuple[str, ...] = ()
+    gated: bool = False
 
 
 @dataclass(frozen=True)
@@ -214,6 +215,7 @@ def _block(spec: HazardSpec, reasons: Sequence[str], known: Mapping[str, object]
         unknown=tuple(dict.fromkeys((*gaps, *spec.never_known))),
         no_tasting=spec.no_tasting,
         gate_why=gate_why,
+        gated=spec.gate is not None,
     )
 
 

@@ -17,8 +17,11 @@ from trubshoot.web import (
     pages_answers,
     pages_batch,
     pages_drill,
+    pages_forward,
     pages_interview,
     pages_learn,
+    pages_list,
+    pages_new,
     pages_pair,
 )
 from trubshoot.web.guard import Guard
@@ -78,7 +81,8 @@ def make_app(site: Site, clock: Clock) -> Guard:
     get, post = ["GET"], ["POST"]
     app = Starlette(
         routes=[
-            Route("/", pages_batch.batches, methods=get),
+            Route("/", pages_list.batches, methods=get),
+            Route("/new", pages_new.new, methods=get + post),
             Route("/batch/{name}", pages_batch.batch, methods=get),
             Route("/batch/{name}/reading", pages_batch.reading, methods=post),
             Route("/batch/{name}/noticed", pages_batch.noticed, methods=get + post),
@@ -86,6 +90,8 @@ def make_app(site: Site, clock: Clock) -> Guard:
             Route("/batch/{name}/undo", pages_batch.undo, methods=post),
             Route("/batch/{name}/page", pages_answers.whole, methods=get),
             Route("/batch/{name}/bottling", pages_answers.bottling, methods=get),
+            Route("/batch/{name}/whatif", pages_forward.whatif, methods=get),
+            Route("/batch/{name}/plan", pages_forward.plan, methods=get),
             Route("/batch/{name}/bottles", pages_answers.bottles, methods=get),
             Route("/interview", pages_interview.start, methods=get),
             Route("/interview/begin", pages_interview.begin, methods=post),

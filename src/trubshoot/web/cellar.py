@@ -13,6 +13,7 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
+from trubshoot.batch.new_sheet import file_stem
 from trubshoot.batch.reader import MAX_BYTES
 from trubshoot.errors import UnitError
 
@@ -71,6 +72,18 @@ class Cellar:
         """Return where a batch file lies, to be written; None when the cellar has none."""
         file = self.file(name)
         return None if file is None else file.path
+
+    def new_path(self, name: str) -> Path:
+        """Return where the file of a new batch belongs: in this folder, called after the batch.
+
+        Raises: UnitError: the folder holds as many files as the pages show.
+        """
+        if len(self.names()) >= MOST_FILES:
+            raise UnitError(
+                f"this folder holds {MOST_FILES} batch files, as many as the pages show. Move old "
+                "ones to another folder, or serve another folder."
+            )
+        return self.folder / f"{file_stem(name)}.yaml"
 
     def _read(self, name: str) -> BatchFile | None:
         """Read a listed file; None when it is a link by now, or does not say `batch:`."""

@@ -11,7 +11,7 @@ import asyncio
 import contextlib
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -27,8 +27,12 @@ from trubshoot.diagnosis.overview import Overview, overview
 from trubshoot.diagnosis.plan_next import NextStep, plan_next
 from trubshoot.errors import BatchError, Problem
 from trubshoot.learning.browse import Library
+from trubshoot.learning.draft import Draft
 from trubshoot.learning.drill_draw import Bench
+from trubshoot.learning.plan import BrewPlan, brew_day_of, brew_plan
+from trubshoot.learning.whatif import WhatIf, whatif
 from trubshoot.safety import HazardBlock
+from trubshoot.units import UnitSystem
 from trubshoot.web.cellar import BatchFile
 from trubshoot.web.log_rows import LogRow, log_rows
 
@@ -55,6 +59,11 @@ class Known:
     hazards: tuple[HazardBlock, ...]
     problems: tuple[Problem, ...]
     fault: str  # trubshoot's own failure, in one line
+
+    @property
+    def units(self) -> UnitSystem:
+        """Return the units of the file; metric where it cannot be read."""
+        return "metric" if self.batch is None else self.batch.units
 
 
 class Kitchen:
@@ -103,6 +112,9 @@ class Kitchen:
             await asyncio.sleep(_PAUSE_S)
         with contextlib.suppress(Exception):  # whoever asks for the page is told what is wrong
             await self.overview(file)
+            while self._waiting:
+                await asyncio.sleep(_PAUSE_S)
+            await self.plan(file)
 
     def close(self) -> None:
         """Let the threads end; what is being written is written to its end."""
@@ -130,27 +142,55 @@ class Kitchen:
             return (await self.overview(file)).bottling
         asked = tuple(f"{name}={value}" for name, value in sorted(options.items()))
         key = ("bottling", file.name, digest(file.raw), *asked)
-        found: BottlingReport | None = self._fresh(key, FRESH_IN_LIST)
-        if found is not None:
-            return found
-        return await self.think(
-            lambda: self._keep(key, FRESH_IN_LIST, lambda: self._bottling(file, options))
-        )
+        return await self._kept_answer(key, lambda: self._bottling(file, options))
 
     async def overview(self, file: BatchFile) -> Overview:
         """Return everything that pages and reports show of a batch.
 
         Raises: BatchError: the file cannot be read.
         """
-        key = ("overview", file.name, digest(file.raw))
-        found: Overview | None = self._fresh(key, FRESH_IN_LIST)
-        if found is not None:
-            return found
 
         def make() -> Overview:
-            now = self.clock()
+            known: Known = self._keep(
+                ("batch", file.name, digest(file.raw)), FRESH, lambda: self._known(file)
+            )
+            if known.batch is not None and known.diagnosis is not None:
+                seen = overview(self.work, known.batch, known.asked_at, diagnosis=known.diagnosis)
+                return seen
+            now = self.clock()  # whoever asks is told what is wrong
             return overview(self.work, read_batch(file.raw, now, file.name), now)
 
+        return await self._kept_answer(("overview", file.name, digest(file.raw)), make)
+
+    async def plan(self, file: BatchFile) -> BrewPlan:
+        """Return the faults that a process is likely to make, and its card.
+
+        Raises: BatchError: the file cannot be read.
+        """
+
+        def make() -> BrewPlan:
+            now = self.clock()
+            draft = Draft.of_text(file.raw.decode("utf-8-sig"), file.name)
+            return brew_plan(self.work, draft, now, brew_day_of(draft.read(), now))
+
+        return await self._kept_answer(("plan", file.name, digest(file.raw)), make)
+
+    async def whatif(self, file: BatchFile, texts: Sequence[str]) -> WhatIf:
+        """Return a batch under two practices: as logged, and with the changes that texts say.
+
+        Raises: BatchError, UnitError: the file or a change cannot be read.
+        """
+
+        def make() -> WhatIf:
+            draft = Draft.of_text(file.raw.decode("utf-8-sig"), file.name)
+            return whatif(self.work, draft, texts, self.clock())
+
+        return await self._kept_answer(("whatif", file.name, digest(file.raw), *texts), make)
+
+    async def _kept_answer(self, key: tuple[str, ...], make: Callable[[], T]) -> T:
+        found: T | None = self._fresh(key, FRESH_IN_LIST)
+        if found is not None:
+            return found
         return await self.think(lambda: self._keep(key, FRESH_IN_LIST, make))
 
     def _known(self, file: BatchFile) -> Known:

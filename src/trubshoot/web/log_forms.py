@@ -98,6 +98,29 @@ def said(form: Form) -> list[tuple[str, str]]:
     return found + [("saw", form.get(name)) for name in ("what", "where") if form.get(name)]
 
 
+# the field that a complaint is about, by how it begins
+_FIELDS = {
+    "Gravity": "gravity",
+    **dict.fromkeys(("Sample", "Beer", "Room", "Temperature"), "temp"),
+}
+
+
+def wrong_fields(complaints: Sequence[str]) -> frozenset[str]:
+    """Return the fields of a reading that complaints are about."""
+    heads = (line.partition(":")[0] for line in complaints)
+    return frozenset(_FIELDS[head] for head in heads if head in _FIELDS)
+
+
+def said_once(complaints: Sequence[str]) -> list[str]:
+    """Return complaints without those that say the same of the one temperature typed."""
+    found: dict[str, str] = {}
+    for line in complaints:
+        head, _, rest = line.partition(": ")
+        field = _FIELDS.get(head, head)
+        found.setdefault(f"{field}: {rest}", f"Temperature: {rest}" if field == "temp" else line)
+    return list(found.values())
+
+
 def _text(text: str) -> str:
     """Return words in one line; dashes at their head would look like an option."""
     return " ".join(text.split()).lstrip("-").strip()

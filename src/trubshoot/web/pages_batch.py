@@ -1,10 +1,9 @@
-"""The pages of the batches: the list, one batch, and the forms that add to its log."""
+"""The pages of one batch: what is known of it, and the forms that add to its log."""
 
 from __future__ import annotations
 
 import secrets
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from urllib.parse import quote
@@ -24,12 +23,25 @@ from trubshoot.diagnosis.what_changed import leading_cause
 from trubshoot.errors import BatchError, UnitError
 from trubshoot.report import wording
 from trubshoot.safety import HazardBlock, Level
+from trubshoot.sentences import in_units
 from trubshoot.units import format_temp
 from trubshoot.web import log_forms
 from trubshoot.web.guard import Form
-from trubshoot.web.kitchen import FRESH_IN_LIST, Known, digest
+from trubshoot.web.kitchen import Known, digest
 from trubshoot.web.memory import Told
-from trubshoot.web.site import batch_file, form_of, missing, page, see, session_of, site_of
+from trubshoot.web.pages_list import age_days
+from trubshoot.web.site import (
+    about,
+    batch_file,
+    form_of,
+    mark_of,
+    missing,
+    page,
+    problem_lines,
+    see,
+    session_of,
+    site_of,
+)
 from trubshoot.web.words import (
     CHOICES,
     DEEDS,
@@ -39,69 +51,10 @@ from trubshoot.web.words import (
     OF_WHATS,
     PLACES,
     SAMPLES,
+    SENSES,
 )
-from trubshoot.web.words import SENSES as SENSE_WORDS
 
 SHOWN_LINES = 12
-
-
-@dataclass(frozen=True)
-class Row:
-    """One batch in the list."""
-
-    file: str
-    name: str
-    level: Level
-    state: str
-    age: int | None
-    hazard: str = ""  # the gravest at WARNING or above
-
-
-async def batches(request: Request) -> Response:
-    """Show every batch of the cellar, those with the gravest hazard first."""
-    site = site_of(request)
-    files = await site.kitchen.write(site.cellar.files)
-    rows = [_row(await site.kitchen.known(file, FRESH_IN_LIST)) for file in files]
-    rows.sort(key=lambda row: (-max(row.level, Level.NOTICE), row.name.lower(), row.file))
-    values = {"title": "Batches", "rows": rows, "folder": site.cellar.folder.name}
-    return page(request, "batches.html", values)
-
-
-def _row(known: Known) -> Row:
-    level = max((block.level for block in known.hazards), default=Level.NONE)
-    grave = next((one.hazard for one in known.hazards if one.level == level >= Level.WARNING), "")
-    name = known.batch.name if known.batch is not None else known.file.name
-    if known.diagnosis is None:
-        what = "cannot be read" if known.problems else "could not be assessed"
-        return Row(
-            known.file.name, name, level, f"This file {what}. Open it to see why.", None, grave
-        )
-    diagnosis = known.diagnosis
-    return Row(known.file.name, name, level, _state(diagnosis), _age(diagnosis), grave)
-
-
-def _age(diagnosis: Diagnosis) -> int | None:
-    days = diagnosis.evidence.facts.get("days_since_pitch")
-    return round(days) if isinstance(days, float) else None
-
-
-def _state(diagnosis: Diagnosis) -> str:
-    evidence = diagnosis.evidence
-    parts = []
-    bottled = evidence.facts.get("days_since_bottling")
-    if evidence.stage == "bottled":
-        since = f" {bottled:.0f} days ago" if isinstance(bottled, float) else ""
-        parts.append(f"In bottles{since}")
-    elif diagnosis.bottling is not None and diagnosis.bottling.go:
-        parts.append("May be bottled, within limits")
-    else:
-        parts.append("In the fermenter" if _age(diagnosis) is not None else "Not begun")
-    if evidence.readings:
-        parts.append(wording.points_text(evidence.readings[-1].points))
-    cause = leading_cause(diagnosis)
-    if cause is not None:
-        parts.append(cause.label)
-    return ", ".join(parts)
 
 
 async def batch(request: Request) -> Response:
@@ -109,12 +62,11 @@ async def batch(request: Request) -> Response:
     file = batch_file(request)
     if file is None:
         return missing(request, "The cellar has no batch file of that name.")
-    known = await site_of(request).kitchen.known(file)
+    site = site_of(request)
+    known = await site.kitchen.known(file)
     if known.diagnosis is not None:
-        site_of(request).kitchen.ahead(file)
-    told = site_of(request).told.get(
-        f"{session_of(request).id}:{request.query_params.get('told', '')}"
-    )
+        site.kitchen.ahead(file)
+    told = site.told.get(f"{session_of(request).id}:{request.query_params.get('told', '')}")
     return _batch_page(request, known, told)
 
 
@@ -125,6 +77,7 @@ def _batch_page(
     complaints: Sequence[str] = (),
     hazards: Sequence[HazardBlock] = (),
 ) -> Response:
+    known = in_units(known, site_of(request).units_of(known.units))
     rows = known.rows
     filled = request.state.form if complaints else Form()
     values: dict[str, Any] = {
@@ -133,6 +86,7 @@ def _batch_page(
         "fresh": told.fresh if told is not None else frozenset(),
         "complaints": complaints,
         "filled": filled,
+        "wrong": log_forms.wrong_fields(complaints),
         "more": bool(complaints),
         "hazards": _joined(hazards, known.hazards),
         "diagnosis": known.diagnosis,
@@ -140,6 +94,7 @@ def _batch_page(
         "fault": known.fault,
         "writable": known.batch is not None,
         "facts": _facts(request, known),
+        "pitched": known.batch is not None and known.batch.timeline(known.asked_at).pitched,
         "steps": [_step(step, known.asked_at) for step in known.next_steps],
         "leading": _leading(known.diagnosis),
         "log": rows[::-1][:SHOWN_LINES],
@@ -171,9 +126,9 @@ def _about(request: Request, known: Known) -> dict[str, Any]:
     last = batch.log[-1].day if batch is not None and days else None
     return {
         "title": name,
-        "name": name,
+        **about(known.file, name),
         "file": known.file.name,
-        "address": f"/batch/{quote(known.file.name, safe='')}",
+        "units": site_of(request).units_of(known.units),
         "degree": "°F" if batch is not None and batch.units == "us" else "°C",
         "by_days": days,
         "day": "" if last is None else f"{last:g}",
@@ -188,7 +143,7 @@ def _facts(request: Request, known: Known) -> list[tuple[str, str]]:
         return [("File", known.file.name)]
     units = site_of(request).units_of(batch.units)
     evidence = diagnosis.evidence
-    age = _age(diagnosis)
+    age = age_days(diagnosis)
     shown = [("Day", "not known" if age is None else str(age))]
     if evidence.readings:
         last = evidence.readings[-1]
@@ -287,10 +242,11 @@ async def _form_page(
     verb = values.get("verb", "")
     if verb and verb not in VERBS:
         return missing(request, "There is no such deed.")
+    known = in_units(known, site_of(request).units_of(known.units))
     shown = {
         **_about(request, known),
         "hazards": _joined(hazards, known.hazards),
-        "senses": SENSE_WORDS,
+        "senses": SENSES,
         "places": PLACES,
         "groups": sorted(DEEDS, key=lambda group: group[1] != _stage(known)),
         "details": details_of(verb),
@@ -315,15 +271,10 @@ async def _log(request: Request, read: Any) -> Response:
         return await _told(request, written, asked, "Logged")
 
     try:
-        mark = await site.once.do(_mark(request), run)
+        mark = await site.once.do(mark_of(request), run)
     except (BatchError, UnitError) as error:
         return await _refused(request, error)
     return see(f"/batch/{quote(file.name, safe='')}?told={mark}")
-
-
-def _mark(request: Request) -> str:
-    once = form_of(request).get("once")
-    return f"{session_of(request).id}:{request.url.path}:{once}" if once else ""
 
 
 async def undo(request: Request) -> Response:
@@ -342,7 +293,7 @@ async def undo(request: Request) -> Response:
         return await _told(request, written, now, "Taken back")
 
     try:
-        mark = await site.once.do(_mark(request), run)
+        mark = await site.once.do(mark_of(request), run)
     except BatchError as error:
         return await _refused(request, error)
     return see(f"/batch/{quote(file.name, safe='')}?told={mark}")
@@ -355,7 +306,7 @@ async def _told(request: Request, written: Written, asked: datetime, title: str)
     lines = tuple(line.removeprefix("- ").strip("{}") for line in written.lines)
     try:
         after = await site.kitchen.think(
-            lambda: after_log(site.kitchen.work, written, asked, units)
+            lambda: in_units(after_log(site.kitchen.work, written, asked, units), units)
         )
     except Exception as error:  # noqa: BLE001 - the line is written; the page shows the hazard block
         blocks = failure_blocks(f"{type(error).__name__}: {error}")
@@ -372,9 +323,7 @@ async def _told(request: Request, written: Written, asked: datetime, title: str)
 async def _refused(request: Request, error: BatchError | UnitError) -> Response:
     """Say why a form was not taken; a hazard that its words name comes before that."""
     site, form = site_of(request), form_of(request)
-    lines = [str(error)]
-    if isinstance(error, BatchError):
-        lines = [f"{item.message} {item.mend}".strip() for item in error.problems]
+    lines = log_forms.said_once(problem_lines(error))
     said = log_forms.said(form)
     blocks: tuple[HazardBlock, ...] = ()
     if said:

@@ -12,23 +12,32 @@ from starlette.responses import Response
 from trubshoot.batch import read_batch
 from trubshoot.batch.store import append_lines, create
 from trubshoot.diagnosis.overview import Overview, overview
-from trubshoot.errors import BatchError
+from trubshoot.errors import BatchError, UnitError
 from trubshoot.interview import Interview, Prompt, State
 from trubshoot.interview.sheet import beyond_the_log
 from trubshoot.interview.told import told
 from trubshoot.report import wording
+from trubshoot.sentences import in_units
 from trubshoot.units import UnitSystem
 from trubshoot.web.guard import Form
 from trubshoot.web.memory import Talk
 from trubshoot.web.pages_answers import sections
-from trubshoot.web.site import form_of, missing, page, see, session_of, site_of
+from trubshoot.web.site import (
+    form_of,
+    mark_of,
+    missing,
+    page,
+    problem_lines,
+    see,
+    session_of,
+    site_of,
+)
 
 _GONE = (
     "This interview is not kept any more: it was left for too long, or the server was started "
     "anew. Begin another one."
 )
 _REMEMBERED = 6  # diagnoses a kept interview holds on to
-_NAME = re.compile(r"[a-z0-9]+(?:[_-][a-z0-9]+)*")
 
 
 async def start(request: Request) -> Response:
@@ -137,29 +146,24 @@ async def save(request: Request) -> Response:
         if talk.file is not None:
             file = site.cellar.file(talk.file)
             if file is None:
-                raise ValueError("The file is not there any more.")
+                raise UnitError("The file is not there any more.")
             lines = await site.kitchen.think(lambda: talk.interview.lines(state))
             if lines:
                 await site.kitchen.write(lambda: append_lines(file.path, lambda _: lines, now))
             return talk.file
-        name = form.get("name")
-        stem = re.sub(r"[^a-z0-9]+", "_", name.lower())[:60].strip("_")
-        if not _NAME.fullmatch(stem):
-            raise ValueError("Give the batch a name of a few letters or figures.")
-        text = await site.kitchen.think(lambda: talk.interview.text(state, " ".join(name.split())))
-        path = site.cellar.folder / f"{stem}.yaml"
+        name = " ".join(form.get("name").split())
+        if not re.search("[A-Za-z0-9]", name):
+            raise UnitError("Give the batch a name of a few letters or figures.")
+        text = await site.kitchen.think(lambda: talk.interview.text(state, name))
+        path = site.cellar.new_path(name)
         await site.kitchen.write(lambda: create(path, text, now))
         return path.name
 
     try:
         if not talk.saved:
-            mark = f"{talk.session}:{request.url.path}:{form.get('once')}"
-            talk.saved = await site.once.do(mark, run)
-    except BatchError as error:
-        lines = [f"{item.message} {item.mend}".strip() for item in error.problems]
-        return await _shown(request, talk, lines)
-    except ValueError as error:
-        return await _shown(request, talk, [str(error)])
+            talk.saved = await site.once.do(mark_of(request), run)
+    except (BatchError, UnitError) as error:
+        return await _shown(request, talk, problem_lines(error))
     return see(f"/batch/{quote(talk.saved, safe='')}")
 
 
@@ -192,6 +196,8 @@ async def _shown(request: Request, talk: Talk, complaints: list[str] | None = No
         return prompt, overview(interview.work, batch, interview.now)
 
     prompt, view = await site.kitchen.think(look)
+    units = site.units_of(talk.interview.units_of(state))
+    prompt, view = in_units(prompt, units), in_units(view, units)
     values: dict[str, Any] = {
         "title": "Ask",
         "talk": talk,
@@ -217,6 +223,7 @@ def _ended(
     beyond = beyond_the_log(talk.interview.work.knowledge, state.items) if talk.file else ()
     values |= {
         "title": "The answer",
+        "units": units,
         "sections": sections(view, units),
         "lines": len(talk.interview.lines(state)) if talk.file else 0,
         "beyond": [told(item) for item in beyond if item.id != "stage"],

@@ -254,3 +254,4 @@ async def _warm(site: Site) -> None:
     """Work out every batch once, so that the first page need not wait for it."""
     for file in await site.kitchen.write(site.cellar.files):
         await site.kitchen.known(file, FRESH_IN_LIST)
+    await site.kitchen.think(lambda: site.kitchen.library.index)

@@ -6,13 +6,16 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
+from urllib.parse import quote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from trubshoot.errors import BatchError, UnitError
 from trubshoot.report import wording
 from trubshoot.report.page.fragments import hazard_fragment
 from trubshoot.report.page.templating import ticked
@@ -55,7 +58,9 @@ class Site:
         return self.units or own
 
 
-def _environment() -> Environment:
+@cache
+def environment(units: UnitSystem) -> Environment:
+    """Return what makes pages that are read in these units."""
     made = Environment(
         loader=FileSystemLoader(FOLDER / "templates"),
         autoescape=True,
@@ -70,7 +75,7 @@ def _environment() -> Environment:
         percent=wording.percent,
         sg=wording.points_text,
         minutes=wording.minutes_text,
-        ticked=ticked,
+        ticked=partial(ticked, units=units),
     )
     made.globals.update(hazards_html=hazard_fragment, Level=Level)
     return made
@@ -78,9 +83,6 @@ def _environment() -> Environment:
 
 def _clock_text(moment: datetime) -> str:
     return f"{wording.date_text(moment)}, {moment:%H:%M}"
-
-
-ENVIRONMENT = _environment()
 
 
 def site_of(request: Request) -> Site:
@@ -112,9 +114,11 @@ def page(
         "fresh": frozenset(),
         "home": site.doors.pairing,
         "trusted": request.state.trusted,
+        "units": site.units or "metric",
         **values,
     }
-    return HTMLResponse(ENVIRONMENT.get_template(template).render(shown), status)
+    made = environment(shown["units"]).get_template(template).render(shown)
+    return HTMLResponse(made, status)
 
 
 def missing(request: Request, what: str = "There is no such page here.") -> Response:
@@ -125,6 +129,25 @@ def missing(request: Request, what: str = "There is no such page here.") -> Resp
 def see(path: str) -> Response:
     """Return the answer that leads a browser on after a form."""
     return RedirectResponse(path, 303)
+
+
+def mark_of(request: Request) -> str:
+    """Return what marks a posted form, so that it is done once; "" when it carries no mark."""
+    once = form_of(request).get("once")
+    return f"{session_of(request).id}:{request.url.path}:{once}" if once else ""
+
+
+def problem_lines(error: BatchError | UnitError) -> list[str]:
+    """Return what is wrong and what to write instead, a line for each problem."""
+    lines = [str(error)]
+    if isinstance(error, BatchError):
+        lines = [f"{item.message} {item.mend}".strip() for item in error.problems]
+    return [line[:1].upper() + line[1:] for line in lines]
+
+
+def about(file: BatchFile, name: str = "") -> dict[str, Any]:
+    """Return what every page about one batch needs: its address and its name."""
+    return {"address": f"/batch/{quote(file.name, safe='')}", "name": name or file.name}
 
 
 def batch_file(request: Request) -> BatchFile | None:

@@ -80,9 +80,9 @@ EXAMPLES: Mapping[str, str] = {
     "took": "30 min",
     "for": "5 days",
     "volume": "19 l or 5 gal",
-    "amount": "11 g",
-    "sugar": "110 g table sugar",
-    "bottles": "reused brown longneck 330 ml",
+    "amount": "11 g or 1 oz",
+    "sugar": "110 g or 4 oz table sugar",
+    "bottles": "reused brown longneck 330 ml or 12 oz",
     "size": "330 ml or 12 oz",
     "headspace": "4 %",
 }
@@ -128,3 +128,21 @@ DEEDS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         ),
     ),
 )
+
+# the questions of a new batch: (heading, heads of their places)
+NEW_GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("The batch", ("batch", "units", "style")),
+    ("The kit", ("wort", "fermentables")),
+    ("Yeast and fermenter", ("yeast", "vessel")),
+    ("Measuring and cleaning", ("instruments", "sanitizing")),
+    ("Bottles", ("bottles", "storage")),
+)
+NEW_CHOICES: Mapping[str, Choices] = {
+    "units": (("", "Not said (metric)"), ("metric", "Metric"), ("us", "US")),
+    "yeast.form": (
+        ("", "Not said"),
+        ("dry", "Dry"),
+        ("liquid", "Liquid"),
+        ("slurry", "Slurry, kept from a batch"),
+    ),
+}

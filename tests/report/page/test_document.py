@@ -23,8 +23,10 @@ from tests.report.page.support import (
 )
 
 from trubshoot.report import wording
+from trubshoot.report.page.cause_words import WITHHELD
 from trubshoot.report.page.document import failure_html, report_html
 from trubshoot.report.page.fragments import hazard_fragment
+from trubshoot.report.page.markdown import report_markdown
 from trubshoot.safety import Level
 
 NAMES = sorted(ASKED)
@@ -83,10 +85,10 @@ def test_hazards_stand_first(name: str) -> None:
     sections = [node for node in root.all("section") if "hazard" in node.classes]
     assert len(sections) == len(blocks)
     (body,) = root.all("body")
-    first = [node for node in body.children[0].children if "hidden" not in node.classes][
-        : len(blocks)
-    ]
-    assert first == sections
+    first = body.children[0].children[0]
+    if blocks:
+        assert first.classes == ["alarm"]
+        assert [node for node in first.children if "hidden" not in node.classes] == sections
     for section, block in zip(sections, blocks, strict=True):
         assert section.classes == ["hazard", block.level.name.lower()]
         assert section.all("h2")[0].text == f"{block.level.name} {block.hazard}".replace("`", "")
@@ -241,6 +243,18 @@ def test_advice_held_back_by_a_hazard_is_held_back_here() -> None:
     assert set(shown) <= left
 
 
+def test_steps_left_out_are_said_to_be() -> None:
+    """Where a hazard leaves steps out the page says so, so that nobody takes the rest for all."""
+    whole = example("bottled_too_early")
+    assert WITHHELD not in page("bottled_too_early").text
+    first, *others = whole.diagnosis.causes
+    cut = replace(first, advice=replace(first.advice, withheld=1))
+    seen_cut = replace(whole, diagnosis=replace(whole.diagnosis, causes=(cut, *others)))
+    shown = parsed(report_html(seen_cut, "metric"))
+    assert [item.text for item in shown.all("li")].count(WITHHELD) == 1
+    assert f"- {WITHHELD}" in report_markdown(seen_cut, "metric")
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_steps_that_causes_point_at_are_marked(name: str) -> None:
     """In the process exactly the steps of named causes are marked, by words and not by colour."""
@@ -315,7 +329,7 @@ def test_text_of_an_unreadable_file_stays_text() -> None:
     root = parsed(failure_html(EVIL, [block], [EVIL]))
     own_parts(root)
     assert root.all("h1")[0].classes == ["hidden"]
-    assert root.all("h2")[0].text.startswith("DANGER")
+    assert root.all("h2")[0].text.startswith("WARNING")
     assert EVIL in root.text
 
 

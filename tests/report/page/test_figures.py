@@ -90,6 +90,46 @@ def test_dots_stand_where_the_readings_are(name: str) -> None:
         assert length == pytest.approx(2 * reading.sigma_points, abs=0.3)
 
 
+@pytest.mark.parametrize(("name", "word"), [("all_well", "asked"), ("all_well_bottled", "bottled")])
+def test_the_end_of_the_course_is_marked(name: str, word: str) -> None:
+    """A dotted line with its word stands at the day of asking, or of bottling once it is."""
+    drawn = figure(name, "gravity")
+    close = example(name).temperature.end_day
+    assert close is not None
+    (line,) = [node for node in drawn.all("path") if "now" in node.classes]
+    place = float(re.match(r"M(\S+) \S+V\S+$", line.attributes["d"])[1])  # type: ignore[index]
+    assert value_at(axis(drawn, "middle", "x"), place) == pytest.approx(close, abs=0.1)
+    (mark,) = [node for node in drawn.all("text") if node.text in ("asked", "bottled")]
+    assert mark.text == word
+    assert float(mark.attributes["x"]) == pytest.approx(place, abs=0.2)
+
+
+def test_the_last_temperature_is_held_to_the_end() -> None:
+    """The line of the beer goes on level from its last reading to the bottling, and no further."""
+    course = example("bottled_too_early").temperature
+    drawn = figure("bottled_too_early", "temperature")
+    (line,) = [node for node in drawn.all("path") if "blue" in node.classes]
+    points = [
+        tuple(float(part) for part in pair.split())
+        for pair in line.attributes["d"].removeprefix("M").split("L")
+    ]
+    across, up = axis(drawn, "middle", "x"), axis(drawn, "end", "y")
+    assert course.end_day is not None
+    assert course.end_day > course.beer[-1][0] + 0.5
+    assert value_at(across, points[-1][0]) == pytest.approx(course.end_day, abs=0.1)
+    assert points[-1][1] == points[-2][1]
+    assert value_at(up, points[-1][1]) == pytest.approx(course.beer[-1][1], abs=0.2)
+    assert value_at(across, points[-2][0]) == pytest.approx(course.beer[-1][0], abs=0.1)
+
+
+def test_corrections_say_us_units() -> None:
+    """The table of readings says in US units at what temperature a gravity was read."""
+    rows = table_of(figure("bottled_too_early", "gravity", "us"), "Readings")[1:]
+    told = [row[4] for row in rows if " C" in row[4]]
+    assert told
+    assert all(re.search(r"\d C \(\d+ F\)", text) for text in told)
+
+
 def test_expected_end_is_drawn_at_its_gravity() -> None:
     """The dashed line and the shaded strip lie at the expected end and its spread."""
     drawn = figure("bottled_too_early", "gravity")

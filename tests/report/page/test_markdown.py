@@ -93,7 +93,7 @@ def test_unreadable_file_in_markdown() -> None:
     """The hazards of a file that cannot be read stand before what is wrong with it."""
     block = example("bottled_too_early").diagnosis.hazards[0]
     text = failure_markdown("<x>.yaml", [block], ["line 3: no"])
-    assert text.index("# DANGER") < text.index(r"# \<x\>.yaml") < text.index("- line 3: no")
+    assert text.index("# WARNING") < text.index(r"# \<x\>.yaml") < text.index("- line 3: no")
 
 
 def test_a_seal_holds_until_a_byte_changes() -> None:

@@ -31,6 +31,7 @@ def report_html(overview: Overview, units: UnitSystem) -> str:
         fragments.masthead_fragment(overview, units, heading=not overview.diagnosis.hazards),
         [section for section in _sections(overview, units) if section[2]],
         contents.colophon(overview),
+        units,
     )
 
 
@@ -67,17 +68,17 @@ def _sections(overview: Overview, units: UnitSystem) -> list[Section]:
         course = fragments.summary_fragment(overview, units) + course
     if overview.pressure is None and overview.diagnosis.evidence.stage == "bottled":
         course += piece("paragraph", contents.NO_PRESSURE)
-    causes = fragments.causes_fragment(overview)
+    causes = fragments.causes_fragment(overview, units)
     if wording.names_hazard_block(overview.diagnosis):
         causes += piece("paragraph", wording.HAZARD_BLOCK)
     return [
-        ("next", "What to do now, and the next check", fragments.next_fragment(overview)),
+        ("next", "What to do now, and the next check", fragments.next_fragment(overview, units)),
         ("causes", "Likely causes", causes),
         ("course", "How it went", course),
         ("bottling", "May it be bottled?", fragments.verdict_fragment(overview, units)),
         ("process", "The brew, step by step", fragments.process_fragment(overview, units)),
-        ("checks", "Checks that would tell most", fragments.checks_fragment(overview)),
-        ("practice", "What makes faults likelier", fragments.practice_fragment(overview)),
+        ("checks", "Checks that would tell most", fragments.checks_fragment(overview, units)),
+        ("practice", "What makes faults likelier", fragments.practice_fragment(overview, units)),
         ("heard", "What was understood", fragments.heard_fragment(overview)),
         ("unknown", "What is missing or assumed", fragments.unknown_fragment(overview, units)),
         ("sources", "Sources of the leading causes", fragments.sources_fragment(overview)),
@@ -90,6 +91,7 @@ def _document(
     masthead: Markup,
     sections: Sequence[Section],
     colophon: Sequence[str],
+    units: UnitSystem = "metric",
 ) -> str:
     return (
         environment()
@@ -98,7 +100,7 @@ def _document(
             generator=UNSEALED,
             title=title,
             style=Markup(stylesheet()),
-            hazards=fragments.hazard_fragment(blocks) if blocks else "",
+            hazards=fragments.hazard_fragment(blocks, units) if blocks else "",
             masthead=masthead,
             sections=sections,
             colophon=colophon,

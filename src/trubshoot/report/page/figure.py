@@ -11,9 +11,11 @@ from markupsafe import Markup
 
 from trubshoot.diagnosis.overview import Overview
 from trubshoot.report import wording
+from trubshoot.report.page import svg
 
 MOST_SHOWN = 80  # readings in one figure and its table; a logger may have thousands
 T = TypeVar("T")
+_MARGIN = 1.02  # of the axis of days beyond the last of them
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,30 @@ def date_of(overview: Overview, day: float | None) -> str:
 def day_of(day: float | None) -> str:
     """Return a day since day 0 with one decimal, never below it."""
     return "?" if day is None else f"{max(day, 0.0):.1f}"
+
+
+def figure(
+    key: str,
+    title: str,
+    height: float,
+    pieces: Iterable[Markup],
+    words: str,
+    tables: Iterable[Table],
+) -> Figure:
+    """Return a figure from what is drawn in it; its words describe the drawing too."""
+    drawn = svg.drawing(key, title, words, height, svg.joined(pieces))
+    return Figure(key, title, drawn, words, tuple(tables))
+
+
+def days_plot(overview: Overview, height: float, up: tuple[float, float]) -> svg.Plot:
+    """Return a plot over the days since pitching, with a range of values upwards."""
+    return svg.Plot.of(height, (0.0, _MARGIN * last_day(overview)), up)
+
+
+def days_frame(plot: svg.Plot, y_ticks: Sequence[tuple[float, str]]) -> Markup:
+    """Return grid and axes of a plot over days: whole days across."""
+    days = [day for day in svg.ticks(0.0, plot.x.high / _MARGIN, 6) if day == int(day)]
+    return plot.frame([(day, f"{day:.0f}") for day in days], y_ticks, "days since pitching")
 
 
 def last_day(overview: Overview) -> float:

@@ -15,9 +15,9 @@ from trubshoot.safety import HazardBlock
 from trubshoot.units import UnitSystem
 
 
-def hazard_fragment(blocks: Iterable[HazardBlock]) -> Markup:
+def hazard_fragment(blocks: Iterable[HazardBlock], units: UnitSystem = "metric") -> Markup:
     """Return the hazard blocks; they stand before everything else and cannot be put away."""
-    return piece("hazards", tuple(blocks))
+    return piece("hazards", tuple(blocks), units=units)
 
 
 def masthead_fragment(overview: Overview, units: UnitSystem, *, heading: bool) -> Markup:
@@ -35,9 +35,9 @@ def figure_fragment(figure: Figure) -> Markup:
     return piece("figure", figure)
 
 
-def next_fragment(overview: Overview) -> Markup:
+def next_fragment(overview: Overview, units: UnitSystem) -> Markup:
     """Return what to do or measure next, each with its day."""
-    return piece("next_steps", contents.next_rows(overview))
+    return piece("next_steps", contents.next_rows(overview), units=units)
 
 
 def verdict_fragment(overview: Overview, units: UnitSystem) -> Markup:
@@ -57,33 +57,42 @@ def verdict_fragment(overview: Overview, units: UnitSystem) -> Markup:
         [bottling_words.filled_in(item, report, units) for item in report.checklist]
         if verdict.go
         else (),
+        units=units,
     )
 
 
-def causes_fragment(overview: Overview) -> Markup:
+def causes_fragment(overview: Overview, units: UnitSystem) -> Markup:
     """Return the causes worth naming: chances, weights for and against, advice."""
     diagnosis = overview.diagnosis
     empty = cause_words.why_none(diagnosis)
     if empty:
-        return piece("paragraph", empty)
+        return piece("paragraph", empty, units=units)
     views = cause_words.views(overview)
     rows = [*(view.row for view in views), cause_words.none_of_these(diagnosis)]
-    parts = [piece("bars", cause_words.CHANCES, ("cause", "chance", "in numbers"), rows)]
+    parts = [
+        piece("bars", cause_words.CHANCES, ("cause", "chance", "in numbers"), rows, units=units)
+    ]
     words = (cause_words.WEIGHTS, cause_words.WITHHELD)
-    parts += [piece("cause", view, *words) for view in views]
+    parts += [piece("cause", view, *words, units=units) for view in views]
+    beside = wording.beside_lines(diagnosis, overview.labels)
+    if beside:
+        parts += [
+            piece("paragraph", f"{wording.BESIDE}:", units=units),
+            piece("bullets", beside, units=units),
+        ]
     return Markup("").join(parts)
 
 
-def checks_fragment(overview: Overview) -> Markup:
+def checks_fragment(overview: Overview, units: UnitSystem) -> Markup:
     """Return the checks that would tell most apart; empty when there is none."""
     found = contents.check_lines(overview)
-    return piece("bullets", found) if found else Markup("")
+    return piece("bullets", found, units=units) if found else Markup("")
 
 
-def practice_fragment(overview: Overview) -> Markup:
+def practice_fragment(overview: Overview, units: UnitSystem) -> Markup:
     """Return what of the process makes faults likelier; empty when nothing does."""
     found = contents.practice_lines(overview)
-    return piece("bullets", found) if found else Markup("")
+    return piece("bullets", found, units=units) if found else Markup("")
 
 
 def process_fragment(overview: Overview, units: UnitSystem) -> Markup:
@@ -94,7 +103,7 @@ def process_fragment(overview: Overview, units: UnitSystem) -> Markup:
 def summary_fragment(overview: Overview, units: UnitSystem) -> Markup:
     """Return the numbers that everything rests on, in a few lines."""
     lines = wording.summary(overview.diagnosis, units)
-    return piece("bullets", lines or ["No gravity and no temperature is logged."])
+    return piece("bullets", lines or ["No gravity and no temperature is logged."], units=units)
 
 
 def heard_fragment(overview: Overview) -> Markup:
@@ -105,7 +114,7 @@ def heard_fragment(overview: Overview) -> Markup:
 
 def unknown_fragment(overview: Overview, units: UnitSystem) -> Markup:
     """Return what is missing and what was assumed instead."""
-    return piece("bullets", contents.unknown_lines(overview, units))
+    return piece("bullets", contents.unknown_lines(overview, units), units=units)
 
 
 def sources_fragment(overview: Overview) -> Markup:

@@ -15,9 +15,12 @@ from trubshoot.report.page.figure import (
     caption,
     date_of,
     day_of,
-    last_day,
+    days_frame,
+    days_plot,
+    figure,
     thinned,
 )
+from trubshoot.sentences import with_us_units
 from trubshoot.units import UnitSystem
 
 _HEIGHT = 236.0
@@ -46,41 +49,25 @@ def gravity_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     if end is not None:
         values.append(end.points - end.sigma_points)
     low, high = min(values) - 1.5, max(values) + 3
-    last = last_day(overview)
-    plot = svg.Plot.of(_HEIGHT, (0.0, 1.02 * last), (low, high))
-    pieces = [
-        plot.frame(
-            [(day, f"{day:.0f}") for day in svg.ticks(0.0, last, 6) if day == int(day)],
-            [(value, wording.points_text(value)) for value in svg.ticks(low, high, 6)],
-            "days since pitching",
-        )
-    ]
+    plot = days_plot(overview, _HEIGHT, (low, high))
+    ends = (plot.x.low, plot.x.high)
+    up = [(value, wording.points_text(value)) for value in svg.ticks(low, high, 6)]
+    pieces = [days_frame(plot, up)]
     if curve:
         over = [(day, 1000 * (q.high - 1)) for day, q in curve]
         under = [(day, 1000 * (q.low - 1)) for day, q in reversed(curve)]
         pieces.append(svg.element("path", class_="band", d=plot.path(over + under, close=True)))
     if end is not None:
-        pieces.append(
-            plot.box(
-                (0.0, 1.02 * last),
-                (end.points - end.sigma_points, end.points + end.sigma_points),
-                "window",
-            )
-        )
-        pieces.append(plot.line([(0.0, end.points), (1.02 * last, end.points)], "edge"))
+        spread = (end.points - end.sigma_points, end.points + end.sigma_points)
+        pieces.append(plot.box(ends, spread, "window"))
+        pieces.append(plot.line([(day, end.points) for day in ends], "edge"))
     if curve:
         pieces.append(plot.line([(day, 1000 * (q.median - 1)) for day, q in curve], "blue"))
     shown = thinned(readings)
     pieces += [_reading(plot, reading, dense=len(shown) > _DENSE) for reading in shown]
-    pieces += _marks(plot, overview, last, high)
+    pieces += _marks(plot, overview, high)
     words = _words(overview, readings)
-    return Figure(
-        "gravity",
-        _TITLE,
-        svg.drawing("gravity", _TITLE, words, _HEIGHT, svg.joined(pieces)),
-        words,
-        tuple(_tables(overview)),
-    )
+    return figure("gravity", _TITLE, _HEIGHT, pieces, words, _tables(overview, units))
 
 
 def _reading(plot: svg.Plot, reading: Reading, *, dense: bool) -> Markup:
@@ -105,12 +92,12 @@ def _reading(plot: svg.Plot, reading: Reading, *, dense: bool) -> Markup:
     )
 
 
-def _marks(plot: svg.Plot, overview: Overview, last: float, high: float) -> list[Markup]:
+def _marks(plot: svg.Plot, overview: Overview, high: float) -> list[Markup]:
     """Return the words in the drawing: the expected end, and today or the bottling."""
     evidence = overview.diagnosis.evidence
     marks = []
     close = overview.temperature.end_day
-    if close is not None and 0 < close <= 1.02 * last:
+    if close is not None and 0 < close <= plot.x.high:
         word = "bottled" if evidence.stage == "bottled" else "asked"
         x = svg.number(plot.x.at(close))
         path = f"M{x} {svg.number(plot.y.end)}V{svg.number(plot.y.start)}"
@@ -163,7 +150,7 @@ def _words(overview: Overview, readings: list[Reading]) -> str:
     return " ".join(parts)
 
 
-def _tables(overview: Overview) -> list[Table]:
+def _tables(overview: Overview, units: UnitSystem) -> list[Table]:
     readings = overview.diagnosis.evidence.readings
     shown = thinned(readings)
     tables = [
@@ -176,7 +163,7 @@ def _tables(overview: Overview) -> list[Table]:
                     date_of(overview, reading.day),
                     wording.points_text(reading.points),
                     f"{reading.sigma_points:.1f}",
-                    "; ".join(reading.corrections) or "-",
+                    with_us_units("; ".join(reading.corrections), units) or "-",
                 )
                 for reading in shown
             ),

@@ -11,6 +11,7 @@ from trubshoot.report.page import cause_words, contents, figures
 from trubshoot.report.page.figure import Figure, Table
 from trubshoot.report.page.seal import UNSEALED
 from trubshoot.safety import HazardBlock
+from trubshoot.sentences import with_us_units
 from trubshoot.units import UnitSystem
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~!&$])")
@@ -31,18 +32,23 @@ def report_markdown(overview: Overview, units: UnitSystem) -> str:
         units: units to show.
     """
     diagnosis = overview.diagnosis
-    lines = [*_opening(diagnosis.hazards), f"# {plain(diagnosis.batch)}", ""]
+
+    def own(lines: Iterable[str]) -> list[str]:
+        """Return lines of our own words, not of the batch, with the units that were chosen."""
+        return [with_us_units(line, units) for line in lines]
+
+    lines = [*own(_opening(diagnosis.hazards)), f"# {plain(diagnosis.batch)}", ""]
     lines += [f"- {label}: {plain(value)}" for label, value in contents.key_facts(overview, units)]
-    lines += _head("What to do now, and the next check", _next(overview))
-    lines += _head("Likely causes", _causes(overview))
+    lines += own(_head("What to do now, and the next check", _next(overview)))
+    lines += own(_head("Likely causes", _causes(overview)))
     lines += _head("How it went", _course(overview, units))
-    lines += _head("May it be bottled?", _verdict(overview, units))
+    lines += own(_head("May it be bottled?", _verdict(overview, units)))
     lines += _head("The brew, step by step", _process(overview, units))
     for title, words in (
-        ("Checks that would tell most", contents.check_lines(overview)),
-        ("What makes faults likelier", contents.practice_lines(overview)),
+        ("Checks that would tell most", own(contents.check_lines(overview))),
+        ("What makes faults likelier", own(contents.practice_lines(overview))),
         ("What was understood", contents.heard_lines(overview)),
-        ("What is missing or assumed", contents.unknown_lines(overview, units)),
+        ("What is missing or assumed", own(contents.unknown_lines(overview, units))),
         ("Sources of the leading causes", _sources(overview)),
     ):
         lines += _head(title, _bullets(words))
@@ -126,6 +132,9 @@ def _causes(overview: Overview) -> list[str]:
     lines = _table(chances)[1:]
     for view in views:
         lines += _cause(view)
+    beside = wording.beside_lines(diagnosis, overview.labels)
+    if beside:
+        lines += ["", f"**{wording.BESIDE}:**", "", *(f"- {plain(line)}" for line in beside)]
     if wording.names_hazard_block(diagnosis):
         lines += ["", plain(wording.HAZARD_BLOCK)]
     return lines

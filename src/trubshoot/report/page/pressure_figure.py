@@ -9,7 +9,7 @@ from trubshoot.evidence.model import PressureAt
 from trubshoot.evidence.pressure_curve import PressureCurve
 from trubshoot.report import bottling_words
 from trubshoot.report.page import svg
-from trubshoot.report.page.figure import Figure, Table
+from trubshoot.report.page.figure import Figure, Table, figure
 from trubshoot.report.page.temperature_figure import shown_temp
 from trubshoot.units import BAR_PER_PSI, UnitSystem, format_pressure, format_temp
 
@@ -63,13 +63,8 @@ def pressure_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     pieces.append(_point(plot, curve.today, "today", taken, units))
     pieces.append(_point(plot, curve.hottest, "hottest day", taken, units))
     words = _words(overview, curve, units)
-    return Figure(
-        "pressure",
-        _TITLE,
-        svg.drawing("pressure", _TITLE, words, _HEIGHT, svg.joined(pieces)),
-        words,
-        (_points_table(curve, units), _curve_table(curve, units)),
-    )
+    tables = (_points_table(curve, units), _curve_table(curve, units))
+    return figure("pressure", _TITLE, _HEIGHT, pieces, words, tables)
 
 
 Line = list[tuple[float, float]]
@@ -186,7 +181,7 @@ def _points_table(curve: PressureCurve, units: UnitSystem) -> Table:
     places.append(("hottest day", curve.hottest))
     return Table(
         "Today and the hottest day",
-        ("", "temperature", "middle", "upper 95 %", "the upper value is"),
+        ("when", "temperature", "middle", "upper 95 %", "the upper value is"),
         tuple(
             (
                 name,

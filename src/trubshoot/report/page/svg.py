@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from markupsafe import Markup, escape
 
 WIDTH = 380.0  # of every figure, in its own units: about the pixels of a phone
-LEFT, RIGHT, TOP, BOTTOM = 48.0, 14.0, 12.0, 36.0
+LEFT, RIGHT, TOP, BOTTOM = 58.0, 14.0, 12.0, 36.0
 _LETTER = 6.8  # mean width of a letter at the size a phone shows
 
 
@@ -111,7 +111,10 @@ class Plot:
         for value, words in y_ticks:
             marks.append(text(words, left - 5, self.y.at(value) + 4, "end", "soft"))
         for value, words in x_ticks:
-            marks.append(text(words, self.x.at(value), bottom + 14, "middle", "soft"))
+            x = self.x.at(value)
+            over = x + _LETTER * len(words) / 2 > WIDTH - 4  # the last words would be cut off
+            place = (WIDTH - 2, "end") if over else (x, "middle")
+            marks.append(text(words, place[0], bottom + 14, place[1], "soft"))
         marks.append(text(x_title, (left + right) / 2, self.height - 4, "middle", "soft"))
         return joined(marks)
 

@@ -15,6 +15,9 @@ from trubshoot.report.page.figure import (
     caption,
     date_of,
     day_of,
+    days_frame,
+    days_plot,
+    figure,
     last_day,
     thinned,
 )
@@ -44,23 +47,18 @@ def temperature_figure(overview: Overview, units: UnitSystem) -> Figure | None:
     if course.pitch_c is not None:
         temps.append(course.pitch_c)
     low, high = (shown_temp(value, units) for value in (min(temps) - 2, max(temps) + 2))
-    last = last_day(overview)
-    plot = svg.Plot.of(_HEIGHT, (0.0, 1.02 * last), (low, high))
+    plot = days_plot(overview, _HEIGHT, (low, high))
     sign = "°F" if units == "us" else "°C"
     pieces = [
         plot.box(
-            (0.0, 1.02 * last),
+            (plot.x.low, plot.x.high),
             (shown_temp(course.low_c, units), shown_temp(course.high_c, units)),
             "window",
         ),
-        plot.frame(
-            [(day, f"{day:.0f}") for day in svg.ticks(0.0, last, 6) if day == int(day)],
-            [(value, f"{value:.0f} {sign}") for value in svg.ticks(low, high, 6)],
-            "days since pitching",
-        ),
+        days_frame(plot, [(value, f"{value:.0f} {sign}") for value in svg.ticks(low, high, 6)]),
     ]
     close = course.end_day
-    until = last if close is None else min(max(close, 0.0), 1.02 * last)
+    until = last_day(overview) if close is None else min(max(close, 0.0), plot.x.high)
     for series, kind in ((course.room, "edge"), (course.beer, "blue")):
         if series:
             pieces.append(plot.line(_held(_shown(series), until, units), kind))
@@ -75,13 +73,7 @@ def temperature_figure(overview: Overview, units: UnitSystem) -> Figure | None:
         pieces.append(svg.element("circle", class_="ring", cx=x, cy=y, r=3.6))
     pieces.append(_window_words(plot, overview, until, units))
     words = _words(overview, units)
-    return Figure(
-        "temperature",
-        _TITLE,
-        svg.drawing("temperature", _TITLE, words, _HEIGHT, svg.joined(pieces)),
-        words,
-        (_table(overview, units),),
-    )
+    return figure("temperature", _TITLE, _HEIGHT, pieces, words, [_table(overview, units)])
 
 
 def _shown(series: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
