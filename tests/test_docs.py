@@ -30,6 +30,7 @@ from trubshoot.evidence.words import Lexicon, understand
 from trubshoot.knowledge_base.checks import check_to_load
 from trubshoot.knowledge_base.loader import KnowledgeBase, read_all
 from trubshoot.lint import lint
+from trubshoot.physics import gravity
 from trubshoot.rules import Fact, compile_specs
 from trubshoot.rules.oracle import OracleEngine
 
@@ -75,6 +76,17 @@ def test_relative_links_lead_somewhere(name: str) -> None:
         if missing or (anchor and anchor not in _anchors(there)):
             broken.append(target)
     assert broken == []
+
+
+def test_the_readme_leads_to_every_page() -> None:
+    """Nobody finds a page that stands in no list: the README names each, and none twice."""
+    section = _text("README.md").split("## Where things are", 1)[1].split("\n## ", 1)[0]
+    for part in section.split("\n- "):
+        assert len(LINK.findall(part)) == len(set(LINK.findall(part))), part[:60]
+    listed = LINK.findall(section)
+    tutorial = "docs/tutorial/"  # its first page leads to the others
+    pages = {name for name in NAMES if name.startswith("docs/") and not name.startswith(tutorial)}
+    assert pages - set(listed) == set()
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -235,18 +247,34 @@ def test_every_dependency_is_explained() -> None:
 # --- what the guides tell a reader to type
 
 
+PUT_BELOW = re.compile(
+    r"<!-- below (\w+:) in (\S+) -->\n```yaml\n(.*?)^```", re.DOTALL | re.MULTILINE
+)
+PUT_AT_END = re.compile(
+    r"<!-- at the end of (\S+) -->\n```yaml\n(.*?)^```", re.DOTALL | re.MULTILINE
+)
+
+
 @cache
 def _guided_knowledge(target: Path) -> KnowledgeBase:
     """Return the knowledge after following the guides: the files they show, put in."""
     shutil.copytree(ROOT / "knowledge", target)
     pattern = re.compile(r"<!-- file: (\S+) -->\n```yaml\n(.*?)^```", re.DOTALL | re.MULTILINE)
     written = []
-    for name in ("docs/how_to/add_a_cause.md", "docs/how_to/add_a_rule.md"):
-        for path, body in pattern.findall(_text(name)):
+    for name in ("add_a_cause", "add_a_finding", "add_a_rule"):
+        text = _text(f"docs/how_to/{name}.md")
+        for key, path, body in PUT_BELOW.findall(text):
+            old = (target / path).read_text("utf-8")
+            assert old.count(f"\n{key}\n") == 1, (path, key)
+            (target / path).write_text(old.replace(f"\n{key}\n", f"\n{key}\n{body}"), "utf-8")
+        for path, body in PUT_AT_END.findall(text):
+            with (target / path).open("a", encoding="utf-8") as file:
+                file.write(body)
+        for path, body in pattern.findall(text):
             assert not (target / path).exists(), f"{path} is there already"
             (target / path).write_text(body, encoding="utf-8")
             written.append(path)
-    assert len(written) == 3
+    assert len(written) == 4
     knowledge, raw, problems = read_all(target)
     assert knowledge is not None, problems
     assert check_to_load(knowledge, raw) == []
@@ -276,9 +304,10 @@ def test_the_cause_of_the_guide(guided: KnowledgeBase) -> None:
         assert right, (example.name, place)
 
 
-def test_the_finding_of_the_guide(guided: KnowledgeBase) -> None:
-    """The finding that the guide shows understands its own examples."""
-    finding = guided.findings["only_after_a_meal"]
+@pytest.mark.parametrize("name", ["only_after_a_meal", "sugar_left_in_bucket"])
+def test_the_findings_of_the_guides(name: str, guided: KnowledgeBase) -> None:
+    """The findings that the guides show understand their own examples."""
+    finding = guided.findings[name]
     lexicon = Lexicon.of(guided)
     for example in finding.examples:
         known, _ = understand(lexicon, example.words, sense="tasted", stage="bottled")
@@ -302,7 +331,16 @@ def test_the_file_to_copy_is_there() -> None:
     assert all((ROOT / source).is_file() for source in sources)
 
 
-def test_the_formula_of_the_guide() -> None:
+def test_the_circumstance_of_the_guide(guided: KnowledgeBase) -> None:
+    """The circumstance that the guide shows is heard, and its cause reads it and the finding."""
+    known, _ = understand(Lexicon.of(guided), "I tipped dry sugar into the cold beer")
+    assert "dry_sugar_into_cold_beer" in {item.id for item in known}
+    cause = guided.causes["priming_not_mixed"]
+    assert "dry_sugar_into_cold_beer" in {modifier.when for modifier in cause.modifiers}
+    assert "sugar_left_in_bucket" in {link.finding for link in cause.links}
+
+
+def test_the_formula_of_the_guide(monkeypatch: pytest.MonkeyPatch) -> None:
     """The function and the tests that the guide shows work as they stand."""
     blocks = [
         body
@@ -311,8 +349,10 @@ def test_the_formula_of_the_guide() -> None:
     ]
     assert len(blocks) == 2
     names: dict[str, Any] = {}
-    for body in blocks:
-        exec(body, names)
+    exec(blocks[0], names)
+    # the page puts the function into this module, from where its test takes it
+    monkeypatch.setattr(gravity, "topped_up_points", names["topped_up_points"], raising=False)
+    exec(blocks[1], names)
     assert names["topped_up_points"](80, 10, 10) == 40
     names["test_topped_up_points_balance_of_mass"]()
     for wrong in ((-1.0, 10.0, 1.0), (121.0, 10.0, 1.0), (50.0, 0.0, 1.0)):

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from trubshoot.knowledge_base import load_knowledge
-from trubshoot.sentences import UNITS, Told, clause, filled, in_units, joined, listed
+from trubshoot.sentences import UNITS, Told, clause, filled, in_units, joined, listed, prose
 
 
 def _told(template: str, **numbers: tuple[str, float | None, str]) -> Told:
@@ -39,6 +39,15 @@ def test_a_number_is_told_in_both_units(
     assert in_units(sentence, "metric") is sentence
 
 
+def test_one_is_one_and_nothing_has_no_minus() -> None:
+    """ "1.0 days" is "1 day" and "-0.0 C" is "0.0 C", around a quantity too."""
+    sentence = _told(
+        "{d} days at {x} C, {d} days later.", d=("1.0", 1.0, "days"), x=("-0.0", -0.0, "C")
+    )
+    assert sentence == "1 day at 0.0 C, 1 day later."
+    assert in_units(sentence, "us") == "1 day at 32 °F, 1 day later."
+
+
 def test_a_temperature_in_the_words_is_told_too() -> None:
     """A limit that stands in the sentence itself is converted, its twin in F is not doubled."""
     sentence = _told(
@@ -46,6 +55,47 @@ def test_a_temperature_in_the_words_is_told_too() -> None:
     )
     told = "It stood at 86 °F; about 70 °F is usual, never above 171 °F."
     assert in_units(sentence, "us") == told
+
+
+@pytest.mark.parametrize(
+    ("metric", "us"),
+    [
+        ("Keep the bottles at 20-22 C for three weeks.", "at 68-72 °F for"),
+        ("Steep the grain at 65 to 70 C.", "at 149 to 158 °F."),
+        ("Warm the beer 2-3 C within range.", "beer 4-5 °F within"),
+        ("It moves again after warming by 3-5 C.", "by 5-9 °F."),
+        ("It reads within 1 C in both.", "within 1.8 °F in"),
+        ("Keep it within 20 C of a glass fermenter.", "within 36 °F of"),
+        ("The place went below about -2 C.", "below about 28 °F."),
+        ("Keep them where it stays above 0 C.", "above 32 °F."),
+        ("It can stop below 8 C.", "below 46 °F."),
+        ("Wait while the room stays above 10 C (50 F).", "above 50 °F."),
+        ("More than 20 C between them can crack it.", "More than 36 °F between"),
+    ],
+)
+def test_a_text_of_the_knowledge_is_told_in_f(metric: str, us: str) -> None:
+    """A temperature to read is told in F, a difference by its size, a twin as it is given."""
+    assert us in in_units(prose(metric), "us")
+    assert in_units(prose(metric), "metric") == metric
+
+
+def test_a_text_without_a_temperature_stays_as_it_is() -> None:
+    """Most texts hold no temperature and are not wrapped."""
+    text = "Vitamin C and grade C hops."
+    assert prose(text) is text
+
+
+def test_the_texts_of_causes_and_findings_can_be_told() -> None:
+    """Loaded knowledge keeps what is needed to tell them: none is left in C."""
+    knowledge = load_knowledge()
+    texts = [finding.check.how for finding in knowledge.findings.values()]
+    for cause in knowledge.causes.values():
+        steps = (*cause.now.brewing, *cause.now.fermenting, *cause.now.bottled, *cause.now.any)
+        texts += [cause.mechanism, cause.rule_out, cause.next_time, cause.confirm.do]
+        texts += [step.do for step in steps]
+    told = [in_units(text, "us") for text in texts if isinstance(text, Told)]
+    assert len(told) > 40
+    assert not any(re.search(r"[0-9] C\b", text) for text in told)
 
 
 def test_an_unknown_number_stays_a_word() -> None:

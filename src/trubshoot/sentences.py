@@ -11,9 +11,11 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from itertools import groupby
 from typing import Any, TypeVar
 
+from trubshoot.counting import tidy
 from trubshoot.units import BAR_PER_PSI, UnitSystem, c_to_f, format_pressure
 
 _T = TypeVar("_T")
@@ -102,15 +104,29 @@ def filled(template: str, value: Callable[[str], tuple[str, float | None, str]])
         if unit is None or behind is None or number is None:
             pieces.append(text)
             continue
-        pieces.append(Quantity(text + behind[0], unit.us(number)))
+        pieces.append(Quantity(tidy(text + behind[0]), unit.us(number)))
         end = behind.end()
     pieces += _literals(template[end:])
-    return _made(pieces)
+    return _made(_tidied(pieces))
+
+
+def _tidied(pieces: Iterable[str | Quantity]) -> Iterator[str | Quantity]:
+    """Yield pieces with the words between two quantities put together and tidied: "1 day"."""
+    for plain, group in groupby(pieces, key=lambda piece: isinstance(piece, str)):
+        if plain:
+            yield tidy("".join(map(str, group)))
+        else:
+            yield from group
 
 
 def worded(text: str) -> Told:
     """Return words that hold temperatures such as "30 C" as a sentence that can be told."""
     return _made(_literals(text))
+
+
+def prose(text: str) -> str:
+    """Return a text of the knowledge so that its temperatures can be told; most hold none."""
+    return worded(text) if " C" in text and _VALUE.search(text) else text
 
 
 def _literals(text: str) -> list[str | Quantity]:

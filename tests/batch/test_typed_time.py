@@ -9,7 +9,7 @@ import pytest
 from trubshoot.batch.log_words import refuse_late_og, typed_line
 from trubshoot.batch.reader import read_batch
 from trubshoot.batch.typed_time import typed_moment
-from trubshoot.errors import UnitError
+from trubshoot.errors import BatchError, UnitError
 
 NOW = datetime(2026, 11, 25, 14, 30)
 WHEN = ("at", "2026-11-25 14:30")
@@ -66,7 +66,7 @@ def test_what_is_open_is_refused(text: str, says: str) -> None:
 def test_a_date_of_a_file_says_what_is_wrong() -> None:
     """Only a date that may be two days is told to be one."""
     for date, says in (("11/20/2026", "with the year first"), ("11/12/2026", "which the month")):
-        with pytest.raises(UnitError, match=says):
+        with pytest.raises(BatchError, match=says):
             read_batch(f"batch: one\nlog: [{{at: {date}, note: bought}}]", NOW)
 
 

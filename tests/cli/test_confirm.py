@@ -67,7 +67,8 @@ def test_undo_takes_it_back(gushers: Path, capsys: pytest.CaptureFixture[str]) -
     ("arguments", "said"),
     [
         (("priming",), "priming_too_much"),
-        (("zzzz",), "no cause is called"),
+        (("zzzz",), 'no cause is called "zzzz". See what it may be with `trubshoot learn zzzz`'),
+        (("infected",), "It may be one of: acetic_contamination ("),
         (("none", "of", "these"), "--words"),
         (("weak_glass", "--sure", "perhaps"), "--sure guess"),
         (("weak_glass", "--at", "2026-02-31"), "2026-02"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 
 import pytest
@@ -86,3 +87,58 @@ def test_dates_beside_commands(
     else:
         assert told.code in (0, 3)
         assert "November 2026" in told.out
+
+
+@pytest.mark.parametrize(
+    ("sample", "mend"), [("680F", "Correct the number."), ("-10 F", "Correct"), ("120 C", "120 F?")]
+)
+def test_the_other_unit_is_offered_only_where_it_fits(
+    sample: str, mend: str, first: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """680 F is a slip of the pen, and 680 C would be none the better."""
+    told = run(capsys, "log", first, "gravity", "1.012", "--sample", sample)
+    assert told.code == 2
+    assert "cannot be right here" in told.err
+    assert mend in told.err
+
+
+def test_the_line_to_type_next_can_be_typed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file name with blanks or an apostrophe is quoted in what it says to type."""
+    monkeypatch.chdir(tmp_path)
+    told = run(capsys, "new", "Mike's ale.yaml", "--defaults")
+    line = next(line for line in told.out.splitlines() if "trubshoot log" in line)
+    typed = shlex.split(line.split(": ", 1)[1])
+    assert typed[:3] == ["trubshoot", "log", "Mike's ale.yaml"]
+    assert run(capsys, *typed[1:]).code in (0, 3)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--saw", "white", "film"), '--saw "white film"'),
+        (("--smelled", "rotten", "eggs", "--why"), '--smelled "rotten eggs"'),
+        (("--at", "12", "Nov", "2026"), '--at "12 Nov 2026"'),
+        (("\u2014saw", "film"), '"--saw"'),
+        (("--saw", "\u201cwhite", "film\u201d"), "plain quotation marks"),
+    ],
+)
+def test_slips_of_typing_are_named(
+    words: tuple[str, ...], says: str, first: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Words without quotation marks, and what an editor made of hyphens and quotes."""
+    told = run(capsys, "diagnose", first, *words)
+    assert told.code == 2
+    assert says in told.err
+
+
+@pytest.mark.parametrize("words", [("--format", "xml"), ("--nope",), ("--at", "some day")])
+def test_no_slip_no_hint(
+    words: tuple[str, ...], first: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where nothing of the kind was typed, nothing is guessed."""
+    told = run(capsys, "diagnose", first, *words)
+    assert told.code == 2
+    assert "quotation marks" not in told.err
+    assert "hyphens" not in told.err

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -57,6 +58,8 @@ AT_BOTTLES = frozenset(
     {"warm", "rouse", "add_yeast", "add_sugar", "add_other", "handle_bottles", "open_bottle"}
 ) | {"taste", "wait"}
 HANDS_ON = frozenset({"handle_bottles", "open_bottle", "taste"})
+# what can only be done with beer that has been poured, or with a bottle in the hand
+POURED = re.compile(r"\b(?:[Pp]our (?:slowly|gently)|in the glass|[Ss]erve (?:it|with)|[Ee]njoy)\b")
 # ... and while a fermenter may be under pressure
 AT_FERMENTER = frozenset({"open_lid", "rouse", "warm"})
 
@@ -154,8 +157,12 @@ def test_no_tasting_where_a_hazard_forbids_it(knowledge: KnowledgeBase) -> None:
 def test_every_step_that_tastes_or_opens_is_tagged(knowledge: KnowledgeBase) -> None:
     """A step that begins with tasting, opening, warming, swirling or pitching names its kind."""
     starts = {
-        "taste": {"Taste", "Try it blind", "Compare it with"},
-        "open_bottle": {"Open it", "Open them", "Open one"},
+        "taste": {"Taste", "Try it blind", "Compare it with", "Ask a second taster"},
+        "open_bottle": {
+            *("Open it", "Open them", "Open one", "Pour ", "Serve "),
+            *("Enjoy ", "Try it again", "Stand the bottle", "Use a stale bottle"),
+        },
+        "handle_bottles": {"Keep the rest cold", "Keep the beer cold"},
         "warm": {"Warm"},
         "wait": {"Wait", "Give it", "Otherwise wait", "Otherwise leave", "Leave them"},
         "rouse": {"Swirl", "Rouse"},
@@ -167,6 +174,9 @@ def test_every_step_that_tastes_or_opens_is_tagged(knowledge: KnowledgeBase) -> 
                 for action, words in starts.items():
                     if step.do.startswith(tuple(words)):
                         assert step.action == action, (cause.id, step.do)
+        for step in (*cause.now.bottled, *cause.now.serving, *cause.now.any):
+            if POURED.search(step.do):
+                assert step.action in AT_BOTTLES, (cause.id, step.do)
 
 
 def test_every_cause_says_all_of_it(knowledge: KnowledgeBase) -> None:

@@ -348,3 +348,36 @@ def test_dose_is_the_most_that_the_bottles_allow(
     assert sugar_table(basis, work().knowledge) == quick
     assert quick is not None
     assert quick.rows
+
+
+def _opened(sg: float) -> dict[str, object]:
+    return {"at": "2026-04-20", "gravity": sg, "of": "opened bottle", "sample": "20 C"}
+
+
+def test_an_opened_bottle_counts_in_the_gas() -> None:
+    """What an opened bottle fermented besides its sugar is in the pressure of all the others."""
+    later = datetime(2026, 4, 21)
+    doc = bottled()
+    plain = evidence_of(doc, later).facts
+    small, large = (
+        evidence_of({**doc, "log": [*doc["log"], _opened(sg)]}, later).facts
+        for sg in (1.010, 1.005)
+    )
+    assert small["co2_expected_vols"] == plain["co2_expected_vols"]  # the sugar's own point
+    fermented = number(large, "co2_expected_vols") - number(plain, "co2_expected_vols")
+    assert fermented == pytest.approx(6 * 0.52, abs=0.2)
+    assert number(large, "pressure_over_danger_bar") > number(plain, "pressure_over_danger_bar") + 3
+
+
+@pytest.mark.parametrize(
+    ("better", "worse"),
+    [
+        ({"stirred": "yes"}, {"stirred": None}),
+        ({"stirred": None}, {"stirred": "no"}),
+        ({"weighed": "yes"}, {"weighed": None}),
+    ],
+)
+def test_what_is_not_said_of_the_sugar_makes_nothing_better(better: Doc, worse: Doc) -> None:
+    """What is not said to be stirred or weighed raises the upper bound; what is denied, more."""
+    less, more = (evidence_of(bottled(**details)).facts for details in (better, worse))
+    assert number(more, "co2_upper_vols") > number(less, "co2_upper_vols") + 0.02

@@ -12,7 +12,7 @@ from trubshoot.diagnosis import Diagnostician
 from trubshoot.diagnosis.next_check import STAGES
 from trubshoot.diagnosis.noisy_or import Question
 from trubshoot.interview import Interview, State
-from trubshoot.interview.choose import _groups, worth_asking
+from trubshoot.interview.choose import _groups, labels_of, worth_asking
 from trubshoot.knowledge_base import KnowledgeBase
 from trubshoot.knowledge_base.asking_checks import check_interview
 from trubshoot.knowledge_base.loader import Raw
@@ -172,3 +172,56 @@ def test_place_and_time_in_one_answer(talk: Interview) -> None:
     other = talk.answer(talk.answer(State(), "it tastes of banana"), "yes")
     other = talk.answer(other, "1, 5 days")
     assert other.details["pitched_days"] == "5 days"
+
+
+def test_all_senses_in_one_question_say_which_each_is(diagnostician: Diagnostician) -> None:
+    """A question made of several groups names the sense of each finding."""
+    labels = labels_of(diagnostician.knowledge, "group_noticed_bottled")
+    assert labels["vinegar"] == "Smell: vinegar"
+    assert labels["sour_tart"].startswith("Taste: ")
+    assert labels_of(diagnostician.knowledge, "group_beer_smell")["vinegar"] == "Vinegar"
+
+
+def test_nothing_to_measure_stands_among_all_senses(
+    talk: Interview, state: State, diagnostician: Diagnostician
+) -> None:
+    """What has to be measured, opened or waited for is not asked in one breath with a smell."""
+    mixed = [
+        worth
+        for worth in worth_asking(diagnostician, talk.diagnosis(state), ())
+        if worth.group == "group_noticed_bottled"
+    ]
+    assert mixed
+    findings = diagnostician.knowledge.findings
+    for worth in mixed:
+        checks = {findings[name].check.by for name in worth.findings}
+        assert checks <= {"ask", "look", "smell", "taste"}
+
+
+def test_a_group_of_groups_must_name_groups(knowledge: KnowledgeBase) -> None:
+    """A row that gathers others is refused when one of them is no group with options."""
+    row = knowledge.interview["group_noticed_bottled"]
+    for wrong in ("opening", "nowhere", "group_noticed_bottled"):
+        broken = row.model_copy(update={"of": (wrong,)})
+        rows = {**knowledge.interview, "group_noticed_bottled": broken}
+        problems = [*check_interview(replace(knowledge, interview=rows), Raw({}))]
+        assert any(f"'{wrong}'" in problem.message for problem in problems)
+
+
+def test_a_yes_to_a_question_is_marked_and_free_words_are_not(
+    talk: Interview, state: State
+) -> None:
+    """The file tells apart what was complained of and what was told when asked."""
+    state = talk.answer(state, "1", PROMPT)
+    text = talk.text(state)
+    assert "asked: yes" in next(line for line in text.splitlines() if "inegar" in line)
+    assert text.count("asked: yes") == 1
+    free = talk.answer(state, "it tastes of banana too", PROMPT.replace("rotten_egg", "skunky"))
+    asked = {item.id for item in free.items if item.asked and item.state == "present"}
+    assert asked == {"vinegar"}
+    assert "banana_fruity" in {item.id for item in free.items}
+
+
+def test_what_the_safety_question_named_is_not_asked_again(state: State) -> None:
+    """ "None" to gushing bottles: nobody is asked about gushing again."""
+    assert state.closed >= {"finding:gusher_all", "finding:gusher_some"}

@@ -14,6 +14,7 @@ from trubshoot.diagnosis.next_check import STAGES
 from trubshoot.interview import Interview, Prompt, State
 
 NOW = datetime(2026, 1, 20, 18)
+_SINCE = {"fermenting": "Pitched", "bottled": "Bottled"}
 MOST_PROMPTS = 60  # an interview that goes on longer does not end
 
 
@@ -27,7 +28,8 @@ class User:
     told: tuple[str, ...]
     contexts: tuple[str, ...]
     truth: Mapping[str, bool]
-    accept: tuple[str, ...]
+    accept: tuple[str, ...]  # what counts as right: what made the complaint
+    there: tuple[str, ...] = ()  # everything that is there and made something, harmless or not
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ def drawn(work: Diagnostician, chance: random.Random, known: float = 1.0) -> Use
     """Return a user of a batch drawn from the model: causes by their priors, findings from them.
 
     Told at first are two findings that faults (or else anything) made. Right is a cause that is
-    there and made at least one finding. known: chance that the user can answer a question at all.
+    there and made one of these two. known: chance that the user can answer a question at all.
     """
     knowledge = work.knowledge
     while True:
@@ -77,7 +79,8 @@ def drawn(work: Diagnostician, chance: random.Random, known: float = 1.0) -> Use
                 days = min(max(days, window.first), window.last)
         answers = {key: so for key, so in truth.items() if chance.random() < known}
         name = ", ".join(told)
-        return User(name, stage, days, told, (), answers, tuple(made))
+        guilty = tuple(key for key, findings in made.items() if set(told).intersection(findings))
+        return User(name, stage, days, told, (), answers, guilty, tuple(made))
 
 
 def of_case(case: RealCase, told: int | None = None) -> User:
@@ -106,7 +109,11 @@ def first_words(interview: Interview, user: User) -> str:
     items += [
         interview.hearing.item("context", key, "present", user.stage) for key in user.contexts
     ]
-    return ". ".join(item.value for item in items if item is not None)
+    said = [item.value for item in items if item is not None]
+    # the opening asks for the place and the time as well
+    if user.days is not None and user.stage in _SINCE:
+        said.append(f"{_SINCE[user.stage]} {user.days:g} days ago")
+    return ". ".join(said)
 
 
 def reply(interview: Interview, user: User, prompt: Prompt) -> str:
@@ -175,7 +182,8 @@ def told_everything(work: Diagnostician, user: User, *, all_of_it: bool) -> Outc
             for key, so in user.truth.items()
             if key not in user.told
         ]
-        state = replace(state, items=(*state.items, *[item for item in more if item is not None]))
+        asked = [replace(item, asked=True) for item in more if item is not None]
+        state = replace(state, items=(*state.items, *asked))
     return Outcome(_order(interview.diagnosis(state)), ())
 
 

@@ -69,8 +69,11 @@ def change(text: str, source: str | Path = EARLY) -> tuple[Draft, Change]:
         ("vessel.spigot: no", "vessel.spigot yes -> no, line 11"),
         ("fermentables.age: 3 years", "fermentables.age -> 3 years"),
         ("aerated 60 s", "aerated added: took 60 s"),
-        ("dry hopped 50 g on day 4 for 3 days", "dry hopped added: amount 50 g, for 3 days"),
-        ("added 500 g of honey on day 3", "added added: amount 500 g, what honey"),
+        (
+            "dry hopped 50 g on day 4 for 3 days",
+            "dry hopped added on day 4: amount 50 g, for 3 days",
+        ),
+        ("added 500 g of honey on day 3", "added on day 3: amount 500 g, what honey"),
         ("stored attic 30 C", "storage -> attic, 30 C"),
         ("circ of mine", "circumstance added: circ of mine"),
     ],

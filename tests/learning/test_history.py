@@ -45,8 +45,15 @@ def test_none_of_these(typed: str, knowledge: KnowledgeBase) -> None:
 @pytest.mark.parametrize("typed", ["priming", "", "contamination", "zz"])
 def test_vague_names_are_refused(typed: str, knowledge: KnowledgeBase) -> None:
     """A word that fits several causes, or none, is never guessed."""
-    with pytest.raises(BatchError, match="nearest are"):
+    with pytest.raises(BatchError, match="no cause is called"):
         find_cause(knowledge, typed)
+
+
+def test_a_word_of_another_cause_is_no_slip(knowledge: KnowledgeBase) -> None:
+    """ "Too cold" is one letter from "too old", and something else."""
+    with pytest.raises(BatchError, match="too_old"):
+        find_cause(knowledge, "too cold")
+    assert find_cause(knowledge, "to old") == "too_old"
 
 
 def test_last_confirmation_counts(knowledge: KnowledgeBase) -> None:

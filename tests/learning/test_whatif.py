@@ -183,6 +183,15 @@ def test_beyond_every_formula_a_change_is_refused(capsys: pytest.CaptureFixture[
     assert "smaller number" in told.err
 
 
+def test_a_bottling_added_to_a_plan_is_not_judged_on_its_first_day() -> None:
+    """A plan that says when it is bottled does not make flat bottles likelier for being young."""
+    draft = Draft.of_file(EXAMPLES / "before_brew_day.yaml")
+    answer = whatif(work(), draft, ["waited until day 14"], datetime(2026, 6, 20))
+    flat = next(fault for fault in answer.faults if fault.label == "Every bottle flat")
+    assert flat.after == pytest.approx(flat.before, abs=0.02)
+    assert "beer_too_young" not in {one.cause for one in flat.carried}
+
+
 def test_hazards_of_the_real_batch_come_first(capsys: pytest.CaptureFixture[str]) -> None:
     """Whatever is changed, the block of the batch as it is opens the page, and the code is 3."""
     done = run(capsys, "whatif", EARLY, "--at", "2026-04-05", "--change", "waited until day 21")

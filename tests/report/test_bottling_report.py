@@ -297,3 +297,39 @@ def test_both_words_on_the_logs() -> None:
     """The logs hold both answers, or this file would test one side only."""
     assert is_go(good())
     assert [name for name in GO if report_of(name).verdict is None] == []
+
+
+def test_the_steps_of_a_block_have_their_reasons() -> None:
+    """1.4: each kind of step that is shown has its reason, in the same order, and no other has."""
+    for name, tags in (
+        ("bottled_by_spoon", ["people", "leave", "cool", "protect"]),  # handling is withheld
+        ("bottled_well", []),
+        ("bottled_nothing_known", []),
+    ):
+        assert [item.tag for item in report_of(name).reasons] == tags, name
+    text = (LOGS / "bottled_by_spoon.yaml").read_text("utf-8")
+    ready = f"{text}  - {{at: 2026-03-22 12:00, saw: protection ready}}\n"
+    found = bottling_report(work(), read_batch(ready, NOW), NOW)
+    shown = [step.tag for step in found.hazards[0].avoid]
+    order = [item.tag for item in found.reasons]
+    assert order == ["people", "leave", "cool", "protect", "handle", "dispose"]
+    assert [tag for tag in dict.fromkeys(shown) if tag in order] == order
+
+
+def test_what_was_seen_outweighs_the_figures(capsys: pytest.CaptureFixture[str]) -> None:
+    """Beside figures of bottles that burst the page says that they know nothing of it."""
+    assert "outweighs these figures" in " ".join(ask(capsys, "bottled_burst").out.split())
+    assert "outweighs" not in ask(capsys, "bottled_well").out
+
+
+def test_no_table_of_doses_that_nobody_can_measure(capsys: pytest.CaptureFixture[str]) -> None:
+    """Where next to no sugar is missing no table of tenths of a gram is shown."""
+    assert not re.search(r"\b0\.[0-4] g\b", ask(capsys, "lager_cold").out)
+
+
+def test_readings_say_what_they_do_not_end(capsys: pytest.CaptureFixture[str]) -> None:
+    """Where a wait remains, the line on further readings says what alone they would end."""
+    text = " ".join(ask(capsys, "saison_too_soon").out.split())
+    way = text[: text.index("WHY NOT YET")]
+    assert ("They end only this" in way) is ("equal reading" in way and "Wait until" in way)
+    assert "Nothing else is missing" in " ".join(ask(capsys, "ipa_dry_hopped").out.split())

@@ -22,6 +22,7 @@ from tests.web.conftest import ARGUMENTS, MISSING
 from tests.web.support import Visitor, fill
 
 USERS, VISITS, LINES = 50, 4, 1
+CHANGES = 5
 PAGES = (
     "/",
     "/batch/all_well.yaml",
@@ -43,8 +44,16 @@ PAGES = (
 class Running:
     """A server in a process of its own, in the shape that a visitor speaks to."""
 
-    def __init__(self, port: int, folder: Path) -> None:
+    def __init__(self, port: int, folder: Path, process: int) -> None:
         self.port, self.folder, self.url = port, folder, f"http://127.0.0.1:{port}"
+        self._times = Path(f"/proc/{process}/stat")
+
+    def used_ms(self) -> float:
+        """Return the processor time of the server [ms], in steps of 10; nan but on Linux."""
+        if not self._times.exists():
+            return float("nan")
+        ticks = self._times.read_text("utf-8").rpartition(")")[2].split()[11:13]
+        return 1000 * sum(int(count) for count in ticks) / os.sysconf("SC_CLK_TCK")
 
     def visitor(self) -> Visitor:
         """Return a new browser."""
@@ -64,7 +73,7 @@ def running() -> Iterator[Running]:
                 text = "".join(process.stdout.readline() for _ in range(2))
                 found = re.search(r"http://127\.0\.0\.1:(\d+)/", text)
                 assert found, text
-                yield Running(int(found[1]), folder)
+                yield Running(int(found[1]), folder, process.pid)
             finally:
                 process.terminate()
 
@@ -106,6 +115,24 @@ def pages(server: Running) -> None:
             timed(lambda fields=fields: visitor.follow(visitor.post(f"{talk}/answer", fields)))
         )
     print(f"  an answer and the next question           {statistics.median(steps):8.0f}")
+
+
+def changed(server: Running) -> None:
+    """Print what the first view costs after a batch has changed and nothing is worked out ahead."""
+    visitor = server.visitor()
+    print("first view of a changed batch [ms]       clock   processor")
+    for name in ("all_well", "bottled_too_early", "stuck_after_cold_night"):
+        file = server.folder / f"{name}.yaml"
+        for part in ("", "/page", "/bottling"):
+            seen = []
+            for number in range(CHANGES):
+                file.write_text(f"{file.read_text('utf-8')}\n# {part} {number}\n", "utf-8")
+                used = server.used_ms()
+                clock = timed(lambda path=f"/batch/{name}.yaml{part}": visitor.get(path))
+                seen.append((clock, server.used_ms() - used))
+                time.sleep(0.5)  # what is worked out behind the page is not counted
+            clocks, processors = (statistics.median(each) for each in zip(*seen, strict=True))
+            print(f"  /batch/{name + '.yaml' + part:<32}{clocks:6.0f}{processors:12.0f}")
 
 
 def together(server: Running) -> None:
@@ -184,6 +211,7 @@ def main() -> None:
     with running() as server:
         time.sleep(3)  # the batches are worked out ahead
         pages(server)
+        changed(server)
         slow_phone(server)
         together(server)
 

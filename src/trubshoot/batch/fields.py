@@ -135,7 +135,8 @@ _WHERE = kinds.choice(
         **dict.fromkeys(("the glass", "in the glass"), "glass"),
     },
 )
-_SEEN: Fields = {"in": _WHERE}
+# asked: the answer to a question, and not what somebody complained of
+_SEEN: Fields = {"in": _WHERE, "asked": kinds.flag("asked")}
 # the verbs of a log line: what stands after the verb, and what may stand beside it
 LOG: Mapping[str, tuple[Kind, Fields]] = {
     "gravity": (

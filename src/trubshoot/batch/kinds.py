@@ -97,9 +97,11 @@ def temperature(attribute: str, likely: tuple[float, float], possible: tuple[flo
             unit, swap = ("F", "C") if written_f else ("C", "F")
             number = c_to_f(temp_c) if written_f else temp_c
             low, high = _in_unit(possible, unit)
+            swapped = number if written_f else f_to_c(number)
+            fits = possible[0] <= swapped <= possible[1]
             raise UnreadableQuantity(
                 f"{shown(value)} cannot be right here ({low:.0f} to {high:.0f} {unit}).",
-                f"Did you mean {number:g} {swap}?",
+                f"Did you mean {number:g} {swap}?" if fits else "Correct the number.",
             )
         return {attribute: temp_c}
 

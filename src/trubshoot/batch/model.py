@@ -232,6 +232,7 @@ class Observation(LogEntry):
     kind: Sense
     texts: tuple[str, ...]
     where: Where | None = None
+    asked: bool | None = None  # told when asked, not as the complaint
 
 
 class Sugar(Written):

@@ -327,6 +327,14 @@ def main(arguments: list[str] | None = None) -> Any:
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         app(arguments, standalone_mode=True)
+    except SystemExit as ended:
+        if ended.code == BAD_INPUT:
+            from trubshoot.cli.hints import hint
+
+            told = hint(sys.argv[1:] if arguments is None else arguments)
+            if told:
+                print(f"trubshoot: {printable(told)}", file=sys.stderr)  # noqa: T201 - as below
+        raise
     except TrubshootError as error:
         print(f"trubshoot: {printable(str(error))}", file=sys.stderr)  # noqa: T201 - the one error boundary
         sys.exit(BAD_INPUT)

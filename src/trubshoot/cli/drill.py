@@ -11,14 +11,16 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 from trubshoot.cli.drill_store import Kept, Open, Store
 from trubshoot.cli.exits import FINE
-from trubshoot.cli.session import checked_form, diagnostician, page_text
+from trubshoot.cli.session import checked_form, diagnostician, page_text, unit_system
 from trubshoot.errors import UnitError
 from trubshoot.learning.drill_draw import LEVELS
+from trubshoot.sentences import in_units
 
 if TYPE_CHECKING:
     from trubshoot.learning.drill import Drill, DrillState
     from trubshoot.learning.drill_debrief import Debrief
     from trubshoot.report.terminal import Page
+    from trubshoot.units import UnitSystem
 
 PROGRESS = "progress"
 MOST_CASES = 100
@@ -33,7 +35,12 @@ class Left(Exception):
 
 
 def run_drill(
-    what: str | None, cases: int, random_state: int | None, level: int | None, form: str
+    what: str | None,
+    cases: int,
+    random_state: int | None,
+    level: int | None,
+    form: str,
+    units: str | None,
 ) -> int:
     """Hold a practice, or show what came of all of them; returns the exit code.
 
@@ -48,7 +55,7 @@ def run_drill(
         raise UnitError(f"--random-state {random_state}: write a number from 0 to {_LARGEST}.")
     if level is not None and not 1 <= level <= len(LEVELS):
         raise UnitError(f"--level {level}: write a number from 1 to {len(LEVELS)}.")
-    talk = Talk(cases, random_state, level, form)
+    talk = Talk(cases, random_state, level, form, unit_system(units, "metric"))
     return talk.progress() if what == PROGRESS else talk.run()
 
 
@@ -60,6 +67,7 @@ class Talk:
     random_state: int | None
     level: int | None
     form: str
+    system: UnitSystem
     store: Store = field(default_factory=Store)
     told_unkept: bool = False
 
@@ -146,7 +154,7 @@ class Talk:
         state = drill.replay(left.turns)
         title = f"Case {place + 1} of {self.cases}"
         self.out.write("\n")
-        self._page(lambda page: print_case(page, self.bench.knowledge, case, title))
+        self._page(lambda page: print_case(page, self.bench.knowledge, case, title, self.system))
         self._write(
             f"(The same case again: trubshoot drill --random-state {left.random_state}"
             f" --level {left.level})"
@@ -156,8 +164,8 @@ class Talk:
         told = debrief(drill, state)
         if state.stopped:
             self.out.write("\n")
-            self._page(lambda page: print_blocks(page, told.hazards))
-        self._page(lambda page: print_debrief(page, told))
+            self._page(lambda page: print_blocks(page, in_units(told.hazards, self.system)))
+        self._page(lambda page: print_debrief(page, in_units(told, self.system)))
         record = record_of(case, told, date.today().isoformat())
         self._keep(Kept((*self.kept.records, record), None))
         return case, told
@@ -168,7 +176,7 @@ class Talk:
         shown: set[str] = set()
         whole = True
         while state.phase != "end":
-            prompt = drill.prompt(state)
+            prompt = in_units(drill.prompt(state), self.system)
             new = [block for block in prompt.hazards if block.id not in shown]
             shown |= {block.id for block in new}
             if new:

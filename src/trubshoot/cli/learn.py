@@ -8,8 +8,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from trubshoot.cli.exits import FINE
-from trubshoot.cli.session import console, diagnostician, page_text
+from trubshoot.cli.session import console, diagnostician, page_text, unit_system
 from trubshoot.errors import UnitError
+from trubshoot.sentences import in_units
+from trubshoot.units import UnitSystem
 
 if TYPE_CHECKING:
     from trubshoot.learning.browse import Library
@@ -26,6 +28,7 @@ def run_learn(
     top: int | None,
     steps: Sequence[str],
     faults: Sequence[str],
+    units: str | None,
 ) -> int:
     """Show the steps, the page of one thing, or the map; returns the exit code.
 
@@ -38,13 +41,14 @@ def run_learn(
         raise UnitError(f'"{form}" is no format. Write {" or ".join(forms)}.')
     if not is_map and (top is not None or steps or faults):
         raise UnitError("--top, --step and --fault belong to `trubshoot learn map`.")
+    system = unit_system(units, "metric")
     from trubshoot.learning.browse import Library
 
     library = Library(diagnostician())
     if is_map:
         return _map(library, form, top, steps, faults)
     if not text.strip():
-        return _show(library.overview(), form)
+        return _show(library.overview(), form, system)
     found = library.index.find(text)
     if not found.meant:
         raise UnitError(nothing_fits(found))
@@ -52,7 +56,7 @@ def run_learn(
         return _meant(found, form)
     if found.spelt and form == "text":
         sys.stdout.write(f'Nothing is called "{found.asked}"; the nearest:\n\n')
-    return _show(library.page(found.one), form)
+    return _show(library.page(found.one), form, system)
 
 
 def nothing_fits(found: Found) -> str:
@@ -65,7 +69,7 @@ def nothing_fits(found: Found) -> str:
     )
 
 
-def _show(page: object, form: str) -> int:
+def _show(page: object, form: str, system: UnitSystem) -> int:
     if form == "json":
         from trubshoot.report.learn_json import view_json
         from trubshoot.report.result_json import to_text
@@ -75,7 +79,8 @@ def _show(page: object, form: str) -> int:
         return FINE
     from trubshoot.report.learn_terminal import print_page
 
-    sys.stdout.write(page_text(lambda shown: print_page(shown, page)))  # type: ignore[arg-type]  # one of the pages
+    told = in_units(page, system)
+    sys.stdout.write(page_text(lambda shown: print_page(shown, told)))  # type: ignore[arg-type]  # one of the pages
     return FINE
 
 

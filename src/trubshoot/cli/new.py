@@ -6,6 +6,7 @@ for once more and then kept as a remark.
 
 from __future__ import annotations
 
+import shlex
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -39,9 +40,8 @@ def run_new(file: Path | None, *, defaults: bool) -> int:
     sys.stdout.write(f"Wrote {path}.")
     if left and not defaults:
         sys.stdout.write(f" Left open, to be filled in any time: {'; '.join(left)}.")
-    sys.stdout.write(
-        f"\nThen log as it happens, for example: trubshoot log {path} gravity 1.048 --sample 20C\n"
-    )
+    typed = f"trubshoot log {shlex.quote(str(path))} gravity 1.048 --sample 20C"
+    sys.stdout.write(f"\nThen log as it happens, for example: {typed}\n")
     return FINE
 
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from trubshoot.cli.options import Form
+from trubshoot.cli.options import Form, Units
 
 
 def add_to(app: typer.Typer) -> None:
@@ -33,11 +33,12 @@ def learn(
     fault: Annotated[
         list[str] | None, typer.Option("--fault", help="Of the map: only this fault; repeatable.")
     ] = None,
+    units: Units = None,
 ) -> None:
     """Browse what is known: which step makes which fault, and how to tell causes apart."""
     from trubshoot.cli.learn import run_learn
 
-    raise typer.Exit(run_learn(words or [], form, top, step or [], fault or []))
+    raise typer.Exit(run_learn(words or [], form, top, step or [], fault or [], units))
 
 
 def drill(
@@ -55,8 +56,9 @@ def drill(
         typer.Option("--level", help="1 (plain) to 5 (hard); by your progress if not said."),
     ] = None,
     form: Form = "text",
+    units: Units = None,
 ) -> None:
     """Practise on an invented case: ask for tests, name the cause, see what each test told."""
     from trubshoot.cli.drill import run_drill
 
-    raise typer.Exit(run_drill(what, cases, random_state, level, form))
+    raise typer.Exit(run_drill(what, cases, random_state, level, form, units))

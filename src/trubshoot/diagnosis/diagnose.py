@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from trubshoot.batch import Batch
+from trubshoot.counting import tidy
 from trubshoot.diagnosis.advice import advise
 from trubshoot.diagnosis.network import Base, Case, make_case
 from trubshoot.diagnosis.next_check import next_checks, unexplained
@@ -85,7 +86,11 @@ class Diagnostician:
         base = self.base if own is None else with_history(self.base, own)
         case = make_case(base, known.findings, known.contexts, known.ruled_out)
         approximate = len(case.told.findings) > MAX_EXACT
-        ranking = sample(case.network, case.told) if approximate else rank(case.network, case.told)
+        work_out = sample if approximate else rank
+        ranking = work_out(case.network, case.told, case.about)
+        beside = () if case.about is None else case.asked
+        # the same for what was told only when asked: another fault may have come to light
+        second = work_out(case.network, case.told, beside) if beside else None
         checks = (
             ()
             if approximate or brief or not case.told.up  # nothing to explain or to look into
@@ -109,7 +114,12 @@ class Diagnostician:
             contexts=self._contexts(known),
             contradictions=known.contradictions,
             causes=self._causes(
-                case, ranking, evidence.stage, blocks, own, explained=not (approximate or brief)
+                case,
+                (ranking, second),
+                evidence.stage,
+                blocks,
+                own,
+                explained=not (approximate or brief),
             ),
             doubts={
                 state.id: self.knowledge.findings[state.id].doubt
@@ -223,8 +233,8 @@ class Diagnostician:
         if abs(value) >= 100:
             return f"{value:.0f}"
         if unit in ("sigma", "C", "K", "h", "%"):
-            return f"{value:.1f}"
-        return f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 10 else f"{value:.1f}"
+            return tidy(f"{value:.1f}")
+        return tidy(f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) < 10 else f"{value:.1f}")
 
     def _contexts(self, known: Known) -> tuple[KnownContext, ...]:
         return tuple(
@@ -244,17 +254,20 @@ class Diagnostician:
     def _causes(
         self,
         case: Case,
-        ranking: Ranking,
+        rankings: tuple[Ranking, Ranking | None],
         stage: str,
         blocks: tuple[HazardBlock, ...],
         own: OwnHistory | None,
         *,
         explained: bool,
     ) -> tuple[RankedCause, ...]:
+        ranking, second = rankings
         order = best_first(ranking, case.base_prior)
         made = [(case.causes[row], float(ranking.responsibility[row])) for row in order]
         advice = advise(self.knowledge, made, stage, blocks)
-        up = [case.told.findings[position] for position in case.told.up]
+        about = case.told.up if case.about is None else case.about
+        up = [case.told.findings[position] for position in about]
+        asked = [case.told.findings[position] for position in case.asked]
         shown = order[:EXPLAINED] if explained else []
         told_why = dict(zip(shown, explain(case.network, case.told, shown), strict=True))
         causes = []
@@ -273,6 +286,12 @@ class Diagnostician:
                     prior=float(case.network.prior[row]),
                     weights=weights,
                     unexplained=unexplained(case, row, up),
+                    beside=float(second.responsibility[row]) if second is not None else 0.0,
+                    beside_findings=tuple(
+                        case.findings[column]
+                        for column in asked
+                        if second is not None and case.network.strength[row, column] > 0
+                    ),
                     advice=advice[cause.id],
                     next_time=cause.next_time,
                     rule_out=cause.rule_out,

@@ -24,6 +24,7 @@ class FindingState:
     if_so: float
     origin: str  # "said", "log" or "said and log"
     because: tuple[str, ...] = ()
+    asked: bool = False  # told when asked: evidence, but not what is to be explained
 
     @property
     def state(self) -> str:
@@ -81,6 +82,14 @@ class Case:
     told: Told
     odds: dict[str, dict[str, float]]  # cause -> context -> odds applied
     base_prior: Vector  # of the causes kept, before any circumstance
+    about: tuple[int, ...] | None = None  # positions in told.findings of the complaint; None: all
+
+    @property
+    def asked(self) -> tuple[int, ...]:
+        """Return the positions in told.findings of what was told as present only when asked."""
+        if self.about is None:
+            return ()
+        return tuple(place for place in self.told.up if place not in self.about)
 
 
 def make_case(
@@ -119,4 +128,12 @@ def make_case(
         told,
         odds,
         base.network.prior[keep],
+        _complaint(soft),
     )
+
+
+def _complaint(soft: Iterable[FindingState]) -> tuple[int, ...] | None:
+    """Return where in what was told the complaint stands; None when nothing, or all of it, is."""
+    up = [(place, state.asked) for place, state in enumerate(soft) if state.up]
+    about = tuple(place for place, asked in up if not asked)
+    return about if 0 < len(about) < len(up) else None

@@ -53,7 +53,9 @@ class RankedCause:
     kind: str
     step: str
     step_label: str
-    responsibility: float  # chance that it made at least one of the findings told as present
+    # chance that it made at least one finding told as present; of those that somebody complained
+    # of, where others were told only when asked
+    responsibility: float
     posterior: float  # chance that it is there at all
     prior: float  # chance beforehand, circumstances included
     weights: tuple[Weight, ...]
@@ -65,6 +67,8 @@ class RankedCause:
     doubt: str
     caution: str
     sources: tuple[str, ...]
+    beside: float = 0.0  # chance that it made something told only when asked
+    beside_findings: tuple[str, ...] = ()  # what that may be
 
 
 @dataclass(frozen=True)
@@ -142,5 +146,17 @@ class Diagnosis:
         """Return the causes worth naming: those that may well have made what was told."""
         return tuple(cause for cause in self.causes if cause.responsibility >= NAMED_FROM)
 
+    @property
+    def beside_causes(self) -> tuple[RankedCause, ...]:
+        """Return the faults that came to light by answers, and did not make the complaint."""
+        return tuple(
+            cause
+            for cause in sorted(self.causes, key=lambda cause: -cause.beside)
+            if cause.kind != "normal"
+            and cause.beside >= BESIDE_FROM
+            and cause.responsibility < BESIDE_FROM / 2  # else it stands among the first causes
+        )
+
 
 NAMED_FROM = 0.05  # below one in twenty a cause is not worth a reader's time
+BESIDE_FROM = 0.25  # another fault is named when it may well have made what was asked about

@@ -6,6 +6,8 @@ Given the causes of one draw, everything about the links is exact, so only the c
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from trubshoot.diagnosis.noisy_or import Network, Ranking, Told, Vector
@@ -17,8 +19,11 @@ _BURN_IN = 20
 _RANDOM_STATE = 20261125  # fixed, so that the same batch gives the same answer
 
 
-def sample(network: Network, told: Told) -> Ranking:
-    """Return posterior and responsibility of every cause, to about 0.02."""
+def sample(network: Network, told: Told, about: Sequence[int] | None = None) -> Ranking:
+    """Return posterior and responsibility of every cause, to about 0.02.
+
+    `about`: as in `rank`, the positions in `told.findings` that responsibility speaks of.
+    """
     random = np.random.default_rng(_RANDOM_STATE)
     absent, columns = list(told.absent), list(told.findings)
     there = network.prior * np.prod(1 - network.strength[:, absent], axis=1)
@@ -26,7 +31,7 @@ def sample(network: Network, told: Told) -> Ranking:
     quiet = np.log1p(-network.strength[:, columns])  # (causes, findings)
     leak = np.log1p(-network.leak[columns])
     low, high = np.array(told.if_not_so), np.array(told.if_so)
-    up = high > low
+    up = np.isin(np.arange(len(low)), told.up if about is None else list(about))
     count = len(base)
     state = random.random((_CHAINS, count)) < there / (there + 1 - network.prior)
     silence = leak + state @ quiet  # log P(finding off | causes of the chain)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trubshoot.diagnosis.network import FindingState
 from trubshoot.evidence.model import Understood
@@ -67,6 +67,8 @@ def gather(
             before = said.setdefault(item.id, item)
             if before.vague and not item.vague:
                 said[item.id] = item  # clearer words go before a word that people mix up
+            elif before.asked and not item.asked and before.state == item.state:
+                said[item.id] = replace(before, asked=False)
         elif item.kind == "context" and item.state == "present":
             contexts.setdefault(item.id, []).append(f'you said "{item.words}"')
     sure: dict[str, list[str]] = {}
@@ -99,14 +101,15 @@ def gather(
             weights = (0.0, 1.0) if logged == "present" else (1.0, 0.0)
             agrees = word is not None and word.state == logged
             origin = "said and log" if agrees else "log"
-            states.append(FindingState(name, *weights, origin, reasons))
+            asked = agrees and word is not None and word.asked
+            states.append(FindingState(name, *weights, origin, reasons, asked))
         elif word is not None:
             weights = (0.0, 1.0) if word.state == "present" else (1.0, 0.0)
             if word.vague:
                 told = knowledge.confusions[word.vague].told
                 weights = (told.not_so, told.so)
             quote = f'you said "{word.words}"'
-            states.append(FindingState(name, *weights, "said", (quote,)))
+            states.append(FindingState(name, *weights, "said", (quote,), word.asked))
         elif name in hints:
             # hints from one log are not independent: the strongest counts, once
             low, high, sentence = max(

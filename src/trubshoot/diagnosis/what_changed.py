@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from trubshoot.counting import counted
 from trubshoot.diagnosis.plan_next import LEADS_FROM, day_text, due
 from trubshoot.diagnosis.result import Diagnosis, RankedCause
 from trubshoot.evidence.model import Reading
@@ -151,7 +152,7 @@ def _slope(after: Diagnosis) -> Iterator[str]:
 
 
 def _days(days: float) -> str:
-    return f"{days * 24:.0f} hours" if days < 2 else f"{days:.1f} days".replace(".0 ", " ")
+    return counted(days * 24, "hour") if days < 2 else f"{days:.1f} days".replace(".0 ", " ")
 
 
 def next_look(diagnosis: Diagnosis) -> float | None:

@@ -71,6 +71,19 @@ _TAKEN_AS_SO = _any(
     "what (?:causes|caused|makes|made|went|is (?:the|this|that)|are (?:the|these|those)|could|can)",
 )
 _GENERAL = _any("(?:what|how) (?:does|do|would|did)(?! i\b| we\b| my\b)", "(?:anyone|anybody)")
+# what was there and is no more; a phrase may hold these words itself ("the hop smell is gone")
+_OVER = _any(
+    "(?:is|are|was|were|has|have|it's|that's) (?:now |all |since |completely |long )?"
+    "(?:gone|disappeared|vanished)",
+    "(?:disappeared|vanished|went away)",
+    "(?:when|while) (?:it was |they were )?(?:still )?(?:young|fresh|green)$",
+    "no longer$",
+    "not any ?more$",
+)
+_OVER_NOW = _any(
+    "(?:now )?(?:(?:it|that|this) )?(?:(?:is|has|went) )?"
+    "(?:gone|disappeared|vanished|away|no longer|not any ?more|not now)(?: now)?"
+)
 _IF = _words("if unless whether lest")
 _NOT_IF_AFTER = _words("as even what")
 _NO_LONGER_IF = _words("and after until when while as")  # what follows is no condition any more
@@ -186,8 +199,11 @@ def _sentence(
         if not words:
             continue
         last = place == len(clauses) - 1
+        later: list[str] = next((other for other, _ in clauses[place + 1 :] if other), [])
         asked = question and (_is_asked(words, last=last) or (asked and words[0] in ("or", "and")))
         shut = ["asked"] * len(words) if asked else _shut(words)
+        over = _ended(words, later)
+        shut = [kind or ("ended" if at < over else "") for at, kind in enumerate(shut)]
         parts = _parts(words)
         made = [
             Word(word, shut[at], parts[at], at > 0 and words[at - 1] == "less")
@@ -272,6 +288,18 @@ def _shut(words: list[str]) -> list[str]:
         if begun and not (kind == "if" and begun == "supposed"):  # "if one should burst"
             kind = begun
     return out
+
+
+def _ended(words: list[str], after: list[str]) -> int:
+    """Return before which word a state is told that is over: "the egg smell has gone"; 0 if none.
+
+    after: the words of the next clause, which may say it: "sour at first, but no longer".
+    """
+    text = " ".join(words)
+    found = _OVER.search(text)
+    if found:
+        return len(text[: found.start()].split())
+    return len(words) if _OVER_NOW.fullmatch(" ".join(after)) else 0
 
 
 def _begins(words: list[str], at: int) -> str:

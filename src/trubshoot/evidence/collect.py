@@ -114,6 +114,8 @@ def _words(
         for text in entry.texts:
             take(text, entry.line, entry.kind, day)
         understood[before:] = _in_bottles(bench, understood[before:], entry.where)
+        if entry.asked:
+            understood[before:] = [replace(item, asked=True) for item in understood[before:]]
         if any(item.id == BURST and item.line == entry.line for item in understood):
             _burst_age(bench, day)
     for day, deed in bench.of(Deed):
@@ -129,20 +131,33 @@ def _words(
 
 
 def _named(bench: Bench, understood: list[Understood]) -> list[Understood]:
-    """Leave out that something tastes or smells wrong where the same log says of what."""
+    """Leave out that something tastes or smells wrong where the same log says of what.
+
+    What names it is the complaint then, even when it was told only when asked.
+    """
     findings = bench.knowledge.findings
     told = [
         findings[item.id]
         for item in understood
         if item.kind == "finding" and item.state == "present"
     ]
-    named = (one for one in told if one.term or one.check.by in ("smell", "taste"))
-    if all(one.unless_named for one in named):
+    named = {
+        one.id
+        for one in told
+        if (one.term or one.check.by in ("smell", "taste")) and not one.unless_named
+    }
+    if not named:
         return understood
-    return [
+    gone = [
         item
         for item in understood
-        if item.kind != "finding" or not findings[item.id].unless_named or item.state == "absent"
+        if item.kind == "finding" and findings[item.id].unless_named and item.state != "absent"
+    ]
+    complained = any(not item.asked for item in gone)
+    return [
+        replace(item, asked=False) if complained and item.id in named else item
+        for item in understood
+        if item not in gone
     ]
 
 

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import difflib
+import hashlib
+import json
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import pairwise
+from pathlib import Path
+from typing import Any
 
+from trubshoot.evidence import clauses
 from trubshoot.evidence.clauses import flat_text, raw_words, read_clauses, split
-from trubshoot.knowledge_base import KnowledgeBase
+from trubshoot.knowledge_base import KnowledgeBase, parsed_cache
 
 _GRAVITY = re.compile(r"(0\.9[89]\d|1\.[01]\d\d|1[01]\d\d)")
 SMALL = frozenset(
@@ -34,6 +39,8 @@ _NEGATIONS = frozenset(
     """.split()
 )
 _ENDINGS = ("ingly", "ing", "ies", "ied", "ed", "es", "er", "s")
+KEPT = 256  # texts whose reading is kept
+_KIND = "phrases"  # of what is kept
 _WHOLE = frozenset({"bitter", "bitters"})  # not bits
 
 
@@ -77,13 +84,17 @@ class Target:
     names: bool = False  # names a taste or smell
 
 
-@dataclass(eq=False)
+Heard = tuple[Target, str, str]  # what was read in a text, its words, present or absent
+
+
+@dataclass
 class Lexicon:
-    """All phrases of the knowledge, by one of their words; what was read with it may be kept."""
+    """All phrases of the knowledge, by one of their words."""
 
     synonyms: dict[str, str] = field(default_factory=dict)
     by_word: dict[str, dict[tuple[str, ...], list[Target]]] = field(default_factory=dict)
     orders: dict[tuple[str, ...], set[tuple[str, ...]]] = field(default_factory=dict)
+    ordered: dict[tuple[str, ...], set[Target]] = field(default_factory=dict)  # who says it so
     joined: dict[tuple[str, str], set[str]] = field(default_factory=dict)  # by "in", "of", ...
     findings: dict[str, Target] = field(default_factory=dict)
     single: set[tuple[str, ...]] = field(default_factory=set)  # phrases that say "a day", "an hour"
@@ -91,6 +102,10 @@ class Lexicon:
     beside: dict[str, frozenset[str]] = field(default_factory=dict)  # of words that are common
     limits: dict[str, float] = field(default_factory=dict)
     reduced: dict[str, str] = field(default_factory=dict)  # words met before
+    targets: list[Target] = field(default_factory=list)
+    heard: dict[tuple[str, str, str], tuple[Heard, ...]] = field(default_factory=dict)
+    near: dict[tuple[str, int], tuple[str, ...]] = field(default_factory=dict)  # like a text
+    kept: dict[str, bytes] = field(default_factory=dict)  # phrases by a word, not looked at yet
 
     def _measure(self, word: str) -> str | None:
         """Return what a gravity or a temperature counts as; None for other words."""
@@ -144,6 +159,7 @@ class Lexicon:
         words = tuple(sorted(order))
         if not words or words == (NO,):
             return
+        self.ordered.setdefault(order, set()).add(target)
         key = max(words, key=len)
         if words in self.said:
             self.said[words].append(phrase)
@@ -160,6 +176,54 @@ class Lexicon:
         if len(order) == 2:
             self.joined.setdefault((order[0], order[1]), set()).update(PLACING.intersection(said))
 
+    def phrases(self, word: str) -> dict[tuple[str, ...], list[Target]]:
+        """Return the phrases kept under one of their words, with what they lead to."""
+        rows = self.kept.get(word)
+        if rows is not None:
+            self._unpack(word, rows)
+        return self.by_word.get(word, {})
+
+    def _packed(self) -> dict[str, list[Any]]:
+        """Return the phrases under each of their words as plain data."""
+        number = {target: at for at, target in enumerate(self.targets)}
+        return {
+            word: [
+                [
+                    words,
+                    [
+                        [order, sorted(number[target] for target in self.ordered[order])]
+                        for order in sorted(self.orders[words])
+                    ],
+                    self.said[words],
+                    [number[target] for target in targets],
+                    words in self.single,
+                    [
+                        [*order, sorted(self.joined[order[0], order[1]])]
+                        for order in self.orders[words]
+                        if len(order) == 2
+                    ],
+                ]
+                for words, targets in under.items()
+            ]
+            for word, under in self.by_word.items()
+        }
+
+    def _unpack(self, word: str, rows: bytes) -> None:
+        found: dict[tuple[str, ...], list[Target]] = {}
+        for listed, orders, said, targets, single, joined in json.loads(rows):
+            words = tuple(listed)
+            found[words] = [self.targets[at] for at in targets]
+            said_so = {tuple(order): {self.targets[at] for at in who} for order, who in orders}
+            self.orders[words] = set(said_so)
+            self.ordered.update(said_so)
+            self.said[words] = said
+            if single:
+                self.single.add(words)
+            for first, second, between in joined:
+                self.joined[first, second] = set(between)
+        self.by_word[word] = found
+        self.kept.pop(word, None)
+
     def supposes(self, words: tuple[str, ...]) -> bool:
         """Tell whether a phrase itself says "may" or "if"; looked into only where it was said."""
         return any(
@@ -171,8 +235,13 @@ class Lexicon:
 
     @classmethod
     def of(cls, knowledge: KnowledgeBase) -> Lexicon:
-        """Return the phrases of findings, signs and contexts."""
+        """Return the phrases of findings, signs and contexts.
+
+        Thousands of phrases are reduced once and kept, under a name made from all of them and from
+        the code that reduces them; of what was kept only the phrases that a text needs are read.
+        """
         lexicon = cls()
+        phrases: list[tuple[str, ...]] = []  # for each target
         for limit in ("words_low_gravity_points", "words_cold_c", "words_hot_c"):
             lexicon.limits[limit] = knowledge.constant(limit)
         grave = _grave(knowledge)
@@ -196,33 +265,65 @@ class Lexicon:
                 bool(finding.term) or finding.check.by in ("smell", "taste"),
             )
             lexicon.findings[key] = target
-            lexicon.add(
-                (finding.label, key.replace("_", " "), finding.term, *finding.aliases), target
-            )
+            lexicon.targets.append(target)
+            phrases.append((finding.label, key.replace("_", " "), finding.term, *finding.aliases))
         for key, sign in knowledge.signs.items():
             kind = sign.topic if sign.topic in ("aside", "another_batch") else "sign"
-            lexicon.add((sign.label, *sign.aliases), Target(kind, key, sign.label))
+            lexicon.targets.append(Target(kind, key, sign.label))
+            phrases.append((sign.label, *sign.aliases))
         for key, context in knowledge.contexts.items():
-            lexicon.add((context.label, *context.aliases), Target("context", key, context.label))
+            lexicon.targets.append(Target("context", key, context.label))
+            phrases.append((context.label, *context.aliases))
+        digest = _digest([lexicon.synonyms, lexicon.limits, phrases])
+        kept = parsed_cache.read(digest, _KIND) if digest else None
+        if kept is not None:
+            lexicon.kept = kept
+            return lexicon
+        for target, listed in zip(lexicon.targets, phrases, strict=True):
+            lexicon.add(listed, target)
+        if digest:
+            parsed_cache.write(digest, lexicon._packed(), _KIND)
         return lexicon
 
     def nearest(self, text: str, count: int = 3) -> tuple[str, ...]:
         """Return labels of the things whose phrases look most like the text."""
+        found = self.near.get((text, count))
+        if found is None:
+            if len(self.near) >= KEPT:
+                self.near.clear()
+            found = self.near[text, count] = self._nearest(text, count)
+        return found
+
+    def _nearest(self, text: str, count: int) -> tuple[str, ...]:
         said = set(self.content(tokens(text)))
         spelt = {near for word in said for near in self._spelt_like(word)} | said
         shared: dict[str, float] = {}
         for word in spelt:
-            for phrase, targets in self.by_word.get(word, {}).items():
+            for phrase, targets in self.phrases(word).items():
                 likeness = len(spelt.intersection(phrase)) / len(spelt.union(phrase))
                 for target in targets:
                     shared[target.label] = max(shared.get(target.label, 0.0), likeness)
         return tuple(sorted(shared, key=lambda label: (-shared[label], label)))[:count]
 
     def _spelt_like(self, word: str) -> list[str]:
-        if word in self.by_word or len(word) < 4:
+        if word in self.by_word or word in self.kept or len(word) < 4:
             return []
-        alike = [known for known in self.by_word if known[:1] == word[:1]]
+        alike = [known for known in (*self.by_word, *self.kept) if known[:1] == word[:1]]
         return difflib.get_close_matches(word, alike, n=2, cutoff=0.75)
+
+
+def _digest(reduced_from: object) -> str:
+    """Return a name for what phrases are reduced from: themselves, and the code that does it.
+
+    It is empty where the code cannot be read; then nothing is kept.
+    """
+    state = hashlib.sha256(json.dumps(reduced_from).encode())
+    try:
+        for source in (__file__, clauses.__file__):
+            state.update(Path(source).read_bytes())
+    except OSError:
+        return ""
+    return state.hexdigest()
 
 
 def _grave(knowledge: KnowledgeBase) -> set[str]:

@@ -21,6 +21,7 @@ class Understood:
     state: str  # present or absent
     line: int = 0
     vague: str = ""  # id of the confusion, when nothing but a confusable word was said
+    asked: bool = False  # told when asked, not as the complaint
 
 
 @dataclass(frozen=True)

@@ -15,12 +15,11 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from trubshoot.evidence.clauses import BACK, COUNTS, Clause, Word, parted, read_clauses
-from trubshoot.evidence.lexicon import NO, SMALL, UNITS, Lexicon, Target, stem, tokens
+from trubshoot.evidence.lexicon import KEPT, NO, SMALL, UNITS, Heard, Lexicon, Target, stem, tokens
 from trubshoot.evidence.model import NotUnderstood, Understood
 
 __all__ = ["NO", "Lexicon", "Target", "read_text", "resolve", "resolve_all", "stem", "tokens"]
 
-_KEPT = 256  # texts whose reading is kept
 _REACH = 3  # words between a negation and what it denies
 _SLACK = 3  # other words that may stand between the words of a phrase
 _FEW = 2  # so few words stand near each other by chance, and must keep the phrase's order ...
@@ -36,7 +35,8 @@ _NONE_AFTER = frozenset(("none", "nil", "absent"))
 _NOT_YET = frozenset(("if", "compared"))
 _THINGS = frozenset("bottle lid cap stopper bung airlock fermenter carboy".split())
 _HELD_AGAINST = ("compared", "left_out")
-_WHOLLY = ("compared", "told")  # stretches that a phrase may begin before: "lower than planned"
+# stretches that a phrase may begin before or end after: "lower than planned", "hop smell is gone"
+_WHOLLY = ("compared", "told", "ended")
 # which of two findings with the same words is meant, by how far the batch has come
 _SEEN_IN = {
     "brewing": {"boil", "lag"},
@@ -74,16 +74,23 @@ class _Kept:
         return self.clause[self.at[place]]
 
 
-@lru_cache(maxsize=_KEPT)  # the lines of a log are read again for every day that is asked about
-def read_text(
-    lexicon: Lexicon, text: str, stage: str = "", sense: str = ""
-) -> tuple[tuple[Target, str, str], ...]:
+def read_text(lexicon: Lexicon, text: str, stage: str = "", sense: str = "") -> tuple[Heard, ...]:
     """Return (target, words, present or absent) of every phrase found in a text.
 
     "no", "not", "without" shortly before a phrase deny it, unless the phrase itself holds them.
     Where a phrase means two findings, `stage` (brewing, fermenting, bottled) tells which. `sense`
     is the verb of the log line that the text stands under: what is smelled is no kettle or camera.
+    What was read is kept: the lines of a log are read again for every day that is asked about.
     """
+    heard = lexicon.heard.get((text, stage, sense))
+    if heard is None:
+        if len(lexicon.heard) >= KEPT:
+            lexicon.heard.clear()
+        heard = lexicon.heard[text, stage, sense] = _read_text(lexicon, text, stage, sense)
+    return heard
+
+
+def _read_text(lexicon: Lexicon, text: str, stage: str, sense: str) -> tuple[Heard, ...]:
     found: list[tuple[Target, str, str]] = []
     sentence, elsewhere = -1, False
     own = frozenset([lexicon.normal(sense)] if sense in _LEADS else ())
@@ -129,7 +136,7 @@ def _ordered(lexicon: Lexicon, kept: _Kept) -> list[_Match]:
     matches = [
         match
         for word in dict.fromkeys(kept.normal)
-        for match in _matches(lexicon, lexicon.by_word.get(word, {}), kept)
+        for match in _matches(lexicon, lexicon.phrases(word), kept)
     ]
     matches.sort(key=lambda match: (-len(match.words), match.places[-1] - match.places[0]))
     return matches
@@ -196,7 +203,16 @@ def _matches(
             continue
         places = _closest(kept.normal, phrase)
         if places is not None and _belongs(lexicon, kept, phrase, places):
-            yield _Match(phrase, places, tuple(targets))
+            yield _Match(phrase, places, _in_this_order(lexicon, kept, places, targets))
+
+
+def _in_this_order(
+    lexicon: Lexicon, kept: _Kept, places: tuple[int, ...], targets: Sequence[Target]
+) -> tuple[Target, ...]:
+    """Return what words mean in their order: "it finished dry" is no "drying finish"."""
+    order = tuple(kept.normal[place] for place in places)
+    fitting = tuple(item for item in targets if item in lexicon.ordered.get(order, ()))
+    return fitting or tuple(targets)
 
 
 def _belongs(
@@ -248,9 +264,13 @@ def _several(kept: _Kept, places: Sequence[int]) -> bool:
     return any(
         kept.word(place).text.rstrip("s") in UNITS
         and kept.at[place] > 0
-        and kept.clause[kept.at[place] - 1].text in COUNTS
+        and _more_than_one(kept.clause[kept.at[place] - 1].text)
         for place in places
     )
+
+
+def _more_than_one(word: str) -> bool:
+    return word in COUNTS or (word.isdigit() and int(word) > 1)
 
 
 def _joined_alike(
@@ -320,7 +340,7 @@ def understand(
     if not found and sense in _LEADS:
         found = read_text(lexicon, f"{_LEADS[sense]} {text}", stage)
     if not found:
-        return [], [NotUnderstood(text, _nearest(lexicon, text), line)]
+        return [], [NotUnderstood(text, lexicon.nearest(text), line)]
     flip = {"present": "absent", "absent": "present"}
     return [
         Understood(
@@ -328,11 +348,6 @@ def understand(
         )
         for target, spoken, state in found
     ], []
-
-
-@lru_cache(maxsize=_KEPT)
-def _nearest(lexicon: Lexicon, text: str) -> tuple[str, ...]:
-    return lexicon.nearest(text)
 
 
 @cache
@@ -367,7 +382,7 @@ def resolve_all(text: str | None, table: Mapping[str, object]) -> list[str]:
     return list(_resolved(text, items))
 
 
-@lru_cache(maxsize=_KEPT)
+@lru_cache(maxsize=KEPT)
 def _resolved(text: str, items: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[str, ...]:
     present = set(Lexicon().content(tokens(text)))
     found = [key for phrase, key in _phrases(items) if present.issuperset(phrase)]

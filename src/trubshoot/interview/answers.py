@@ -92,7 +92,7 @@ class Reading:
             kept = [item for item in state.items if item.id != key or item.state == told]
             return replace(state, items=tuple(kept))
         item = self._item(key, told)
-        return _merged(state, [item] if item else [])
+        return _merged(state, [replace(item, asked=True)] if item else [])
 
     def _one(self, state: State, prompt: Prompt, said: str) -> State:
         answer = simple(said)
@@ -131,7 +131,10 @@ class Reading:
             if option.says and (place in chosen or (option.deny and not chosen)):
                 item = self._item(option.says, "present" if place in chosen else "absent")
                 items += [item] if item else []
-        return _merged(_closed(state, prompt.id), items)
+        # what nobody saw of opened bottles is not denied, and not asked a second time either
+        asked = {f"finding:{option.says}" for option in row.options if option.says}
+        closed = replace(state, closed=state.closed | asked | {prompt.id})
+        return _merged(closed, items)
 
     def _which(self, state: State, prompt: Prompt, said: str) -> State:
         """Take what is there of several findings; what is left out is not there, unless told so.
@@ -161,7 +164,7 @@ class Reading:
         items = [self._item(members[place], "present") for place in sorted(here)]
         items += [self._item(members[place], "absent") for place in sorted(away)]
         state = replace(state, closed=state.closed | asked, unknown_run=0)
-        return _merged(state, [item for item in items if item is not None])
+        return _merged(state, [replace(item, asked=True) for item in items if item is not None])
 
     def _value(self, state: State, prompt: Prompt, said: str) -> State:
         answer = simple(said)

@@ -84,7 +84,7 @@ def worth_asking(
     )
     if not case.told.up or len(case.told.findings) >= MAX_EXACT:
         return ()
-    ranking = rank(case.network, case.told)
+    ranking = rank(case.network, case.told, case.about)
     known = {state.id for state in diagnosis.findings}
     stages = set(STAGES[diagnosis.evidence.stage])
     if diagnosis.evidence.stage == "fermenting":
@@ -119,6 +119,21 @@ def worth_asking(
     return tuple(worth)
 
 
+def labels_of(knowledge: KnowledgeBase, group: str) -> dict[str, str]:
+    """Return the findings that a group can ask for, with the words that it asks in.
+
+    A group made of others says of which each is, since its own question cannot.
+    """
+    row = knowledge.interview[group]
+    own = {str(option.says): option.label for option in row.options}
+    parts = [knowledge.interview[name] for name in row.of]
+    for part in parts:
+        for option in part.options:
+            words = option.label[0].lower() + option.label[1:]
+            own.setdefault(str(option.says), f"{part.label}: {words}")
+    return own
+
+
 def _single(
     knowledge: KnowledgeBase, name: str, asked: Question, hazards: Collection[HazardBlock]
 ) -> Worth:
@@ -137,7 +152,9 @@ def _groups(
     for key, row in knowledge.interview.items():
         if row.kind != "group" or diagnosis.evidence.stage not in row.stages:
             continue
-        members = [str(one.says) for one in row.options if one.says in told]
+        members = [name for name in labels_of(knowledge, key) if name in told]
+        if row.of:  # nothing but what a person can say at once
+            members = [name for name in members if knowledge.findings[name].check.by in _FREE]
         remembered = [name for name in members if from_memory(knowledge.findings[name], hazards)]
         now = [name for name in members if name not in remembered]
         # one question is asked either of now or of memory
@@ -157,6 +174,7 @@ def _groups(
                 1.0 if one.check.by == "wait" else trouble(knowledge, one, hazards)
                 for one in checks
             )
+            cost *= knowledge.constant("interview_cost_mixed") if row.of else 1.0
             # members are shown in the order of the row, which is that of a person's looking
             shown = tuple(name for name in members if name in chosen)
             out.append(Worth(shown, gain, gain / cost, max(0.0, 1 - other), key))

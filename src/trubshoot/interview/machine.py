@@ -19,7 +19,7 @@ from trubshoot.diagnosis.advice import bottles_watched
 from trubshoot.errors import BatchError
 from trubshoot.evidence import collect
 from trubshoot.interview.answers import Reading
-from trubshoot.interview.choose import from_memory, worth_asking
+from trubshoot.interview.choose import from_memory, labels_of, worth_asking
 from trubshoot.interview.hearing import Hearing, plain, units_told
 from trubshoot.interview.numbers import BOTTLED
 from trubshoot.interview.sheet import head_values, new_lines, new_text, times_told
@@ -262,7 +262,7 @@ class Interview:
         _, key, names = prompt_id.split(":")
         knowledge = self.work.knowledge
         row, rows = knowledge.interview[key], knowledge.interview
-        labels = {str(one.says): one.label for one in row.options}
+        labels = labels_of(knowledge, key)
         findings = [knowledge.findings[name] for name in names.split(",")]
         options = tuple(Option(labels[one.id], one.id, one.check.how) for one in findings)
         hazards = diagnosis.hazards
@@ -315,7 +315,7 @@ class Interview:
                 kept = self.hearing.item(
                     item.kind, item.id, item.state, stage, (item.said, item.value)
                 )
-                items.append(kept or item)
+                items.append(replace(kept, asked=item.asked) if kept else item)
             else:
                 items += [other for other in again if other.kind not in ("detail", "lost")]
         return replace(after, items=tuple(dict.fromkeys(items)))

@@ -159,7 +159,9 @@ def _noticed(items: Iterable[Item], key: str, value: str) -> Iterator[LogLine]:
         if item.kind == "lost":
             yield LogLine(((key, value), ("note", item.value)))
         elif item.kind != "detail":
-            yield LogLine(((key, value), (item.sense, item.value)))
+            # what is not there is nobody's complaint anyway
+            asked = (("asked", "yes"),) if item.asked and item.state == "present" else ()
+            yield LogLine(((key, value), (item.sense, item.value), *asked))
 
 
 def _note(when: tuple[str, str], words: str) -> LogLine:

@@ -28,6 +28,7 @@ class Item:
     sense: str = "saw"
     vague: str = ""  # the confusable word that it rests on
     nearest: tuple[str, ...] = ()
+    asked: bool = False  # told when asked, and not what the brewer complained of
 
     @property
     def key(self) -> str:

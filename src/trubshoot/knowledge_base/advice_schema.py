@@ -5,7 +5,7 @@ from typing import Literal, Self
 
 from pydantic import model_validator
 
-from trubshoot.knowledge_base.entry import Entry
+from trubshoot.knowledge_base.entry import Entry, Prose
 
 Place = Literal["brewing", "fermenting", "bottled", "serving", "any"]
 # how somebody finds out whether a finding is so
@@ -31,7 +31,7 @@ Action = Literal[
 class AdviceStep(Entry):
     """A step of advice; its kind of action lets the causes that it would harm object."""
 
-    do: str
+    do: Prose
     action: Action | None = None
 
     @model_validator(mode="before")
@@ -71,8 +71,8 @@ class ForbiddenActions(Entry):
 class Avoid(Entry):
     """What not to do with this batch, and why."""
 
-    dont: str
-    why: str
+    dont: Prose
+    why: Prose
     action: Action | None = None
     at: tuple[Place, ...] = ("any",)
 
@@ -85,14 +85,15 @@ class Avoid(Entry):
 class ByStage(Entry):
     """A text that differs with how far the batch has come; `any` stands for the stages left out."""
 
-    brewing: str = ""
-    fermenting: str = ""
-    bottled: str = ""
-    any: str = ""
+    brewing: Prose = ""
+    fermenting: Prose = ""
+    bottled: Prose = ""
+    any: Prose = ""
 
     def for_stage(self, stage: str) -> str:
         """Return the text of a stage, or what holds at every stage, or ""."""
-        return str(getattr(self, stage, "")) or self.any
+        own: str = getattr(self, stage, "")
+        return own or self.any
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:

@@ -53,15 +53,19 @@ class InterviewItem(Entry):
     asked: bool = False
     stages: tuple[Literal["brewing", "fermenting", "bottled"], ...] = ()
     options: tuple[Choice, ...] = ()
+    of: tuple[Id, ...] = ()
     sources: tuple[str, ...] = ()
     basis: str
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
+        several = self.kind == "group" and bool(self.of)
         if self.kind in ("safety", "group") and not (
-            self.ask and self.how and self.options and self.stages
+            self.ask and self.how and self.stages and bool(self.options) != several
         ):
-            raise ValueError("a safety or group question needs ask, how, stages and options")
+            raise ValueError(
+                "a safety or group question needs ask, how, stages, and options (of a group: or of)"
+            )
         if self.kind == "detail" and not (self.label and (self.dimension or self.options)):
             raise ValueError("a detail needs a label, and a dimension or options")
         if self.kind == "wording" and not self.ask:

@@ -89,6 +89,13 @@ def _members(
     knowledge: KnowledgeBase, path: str, line: int, key: str, item: InterviewItem
 ) -> Iterator[Problem]:
     """Give what is wrong with a question on several findings."""
+    if item.of:
+        for name in item.of:
+            row = knowledge.interview.get(name)
+            if row is None or row.kind != "group" or not (row.options and row.label):
+                mend = "Name groups that have options and a label."
+                yield Problem(path, line, f"'{key}' names '{name}', which is none.", mend)
+        return
     said = [str(option.says) for option in item.options]
     if len(set(said)) < max(2, len(said)):
         yield Problem(path, line, f"'{key}' needs two findings or more, each once.", "Mend it.")

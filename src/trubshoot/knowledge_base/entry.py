@@ -1,6 +1,12 @@
 """The base of every knowledge entry: frozen, unknown keys refused."""
 
-from pydantic import BaseModel, ConfigDict
+from typing import Annotated
+
+from pydantic import AfterValidator, BaseModel, ConfigDict
+
+from trubshoot.sentences import prose
+
+Prose = Annotated[str, AfterValidator(prose)]  # words for people; temperatures can be told in F
 
 
 class Entry(BaseModel):

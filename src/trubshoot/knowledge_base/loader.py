@@ -27,7 +27,7 @@ from trubshoot.yaml_lines import Document, read_yaml
 
 T = TypeVar("T")
 
-# what only proves the entries: half of all that is read, and no answer to a brewer needs it
+# what only proves the entries: a third of all that is read, and no answer to a brewer needs it
 _PROOF = {"causes": "examples", "findings": "examples", "rules": "tests"}
 
 # folder -> type of one file in it; file stem = id

@@ -1,9 +1,9 @@
-"""A cache of the parsed knowledge files, keyed by the hash of their content.
+"""A cache of what was made of the knowledge files, keyed by the hash of what it was made from.
 
-It can never be stale: the key covers every byte of every file and the program's version, and the
-content carries its own hash. It holds plain JSON, is written atomically, and when it cannot be
-read or written the files are simply parsed again. Each table stands on a line of its own, so that
-it can be checked straight from its text.
+It can never be stale: the key of the parsed files covers every byte of every file and the program's
+version, and the content carries its own hash. It holds plain JSON, is written atomically, and when
+it cannot be read or written all is simply made again. Each table stands on a line of its own, so
+that it can be checked straight from its text.
 """
 
 from __future__ import annotations
@@ -34,13 +34,13 @@ def cache_folder() -> Path | None:
     return home / ("Library/Caches" if sys.platform == "darwin" else ".cache") / "trubshoot"
 
 
-def read(digest: str) -> dict[str, bytes] | None:
+def read(digest: str, kind: str = "knowledge") -> dict[str, bytes] | None:
     """Return the tables kept for these contents, each as the JSON that was kept, or None."""
     folder = cache_folder()
     if folder is None:
         return None
     try:
-        head, _, body = (folder / f"knowledge-{digest[:32]}.json").read_bytes().partition(b"\n")
+        head, _, body = (folder / f"{kind}-{digest[:32]}.json").read_bytes().partition(b"\n")
         if head.decode("ascii") != hashlib.sha256(digest.encode() + body).hexdigest():
             return None
         tables = {}
@@ -52,7 +52,7 @@ def read(digest: str) -> dict[str, bytes] | None:
     return tables or None
 
 
-def write(digest: str, plain: dict[str, Any]) -> None:
+def write(digest: str, plain: dict[str, Any], kind: str = "knowledge") -> None:
     """Keep the plain tables for these contents; older ones are removed."""
     folder = cache_folder()
     if folder is None:
@@ -63,10 +63,10 @@ def write(digest: str, plain: dict[str, Any]) -> None:
     ]
     body = ("{\n" + ",\n".join(lines) + "\n}").encode("utf-8")
     head = hashlib.sha256(digest.encode() + body).hexdigest().encode("ascii")
-    name = f"knowledge-{digest[:32]}.json"
+    name = f"{kind}-{digest[:32]}.json"
     with suppress(OSError):
         folder.mkdir(parents=True, exist_ok=True)
         replace_file(folder / name, head + b"\n" + body, lasting=False)
-        kept = sorted(folder.glob("knowledge-*.json"), key=lambda path: path.stat().st_mtime)
+        kept = sorted(folder.glob(f"{kind}-*.json"), key=lambda path: path.stat().st_mtime)
         for old in kept[:-4]:
             old.unlink(missing_ok=True)

@@ -7,6 +7,7 @@ from pydantic import Field, model_validator
 
 from trubshoot.knowledge_base.advice_schema import Advice, AdviceStep, Avoid, ByStage, Effort
 from trubshoot.knowledge_base.entry import Entry as Entry
+from trubshoot.knowledge_base.entry import Prose
 
 Stage = Literal[
     "boil", "lag", "active", "late_fermentation", "packaging", "conditioning", "tasting"
@@ -36,7 +37,7 @@ class Step(Entry):
 class Context(Entry):
     """A circumstance that changes how likely a cause is beforehand."""
 
-    label: str
+    label: Prose
     # practice: what was done or was there beforehand; age: how old the beer is when it is judged;
     # outcome: how the beer turned out
     tells: Literal["practice", "age", "outcome"] = "practice"
@@ -114,22 +115,22 @@ class Cause(Entry):
     """One way in which a batch goes wrong, or a normal or mistaken reading of it."""
 
     id: Id
-    label: str
+    label: Prose
     step: Id
     kind: Literal["fault", "normal", "measurement"]
-    doubt: str = ""
-    mechanism: str
+    doubt: Prose = ""
+    mechanism: Prose
     prior: Probability
     modifiers: tuple[Modifier, ...] = ()
     links: tuple[Link, ...]
     confirm: AdviceStep
-    rule_out: str
+    rule_out: Prose
     now: Advice
     avoid: tuple[Avoid, ...]
     stop: ByStage
     cost: ByStage
-    next_time: str
-    caution: str = ""
+    next_time: Prose
+    caution: Prose = ""
     sources: tuple[str, ...] = ()
     basis: str
     examples: tuple[CauseExample, ...]
@@ -147,7 +148,7 @@ class Cause(Entry):
 class Check(Entry):
     """How a brewer finds out whether a finding is so."""
 
-    how: str
+    how: Prose
     by: Effort
     minutes: Annotated[float, Field(ge=0)]
 
@@ -173,11 +174,11 @@ class Finding(Entry):
     """Something a brewer can observe."""
 
     id: Id
-    label: str
+    label: Prose
     # practice: what was done; fault: what nobody wants of the beer; sign: any other observation
     tells: Literal["practice", "fault", "sign"] = "sign"
     term: str = ""
-    doubt: str = ""
+    doubt: Prose = ""
     aliases: tuple[str, ...]
     stages: tuple[Stage, ...]
     leak: Probability
@@ -358,12 +359,12 @@ class Hold(Entry):
     """A reason not to bottle yet, and what would end it."""
 
     id: Id
-    label: str
-    mend: str
+    label: Prose
+    mend: Prose
     kind: Literal["stop", "measure", "write", "wait", "change"]
     minutes: Annotated[float, Field(ge=0)] = 0.0
     wait_fact: str = ""  # a fact in days: how long it still takes at least
-    why_stricter: str = ""  # where the trade is content with less
+    why_stricter: Prose = ""  # where the trade is content with less
     sources: tuple[str, ...]
     basis: str
 

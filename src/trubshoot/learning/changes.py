@@ -266,7 +266,9 @@ def _new_deed(doing: Doing, verb: str, details: dict[str, str], when: words.When
     else:
         raise UnitError(f"this is not in the log. Say when, such as `{verb} on day 8`.")
     told = ", ".join(f"{key} {text}" for key, text in details.items())
-    doing.did.append(f"{verb} added{f': {told}' if told else ''}")
+    on = f" on day {day:g}" if when else ""
+    new = verb if verb == "added" else f"{verb} added"
+    doing.did.append(f"{new}{on}{f': {told}' if told else ''}")
 
 
 def _amend(

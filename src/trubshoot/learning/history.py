@@ -27,6 +27,7 @@ _MARK = b"turned_out"
 _SUFFIXES = (".yaml", ".yml")
 _CLOSE = 0.84  # from this likeness on a misspelt name is taken for the one meant ...
 _AHEAD = 0.05  # ... when no other is nearly as like
+_ALIKE = 0.55  # from this likeness on a name is offered; judgement
 
 
 @dataclass(frozen=True)
@@ -86,23 +87,33 @@ def find_cause(knowledge: KnowledgeBase, text: str, path: str = "") -> str:
     )
     best, leader = scored[0]
     others = [score for score, name in scored if names[name] != names[leader]]
-    if best >= _CLOSE and best - others[0] >= _AHEAD:
+    # "too cold" is no slip for "too old": what is a word of another cause was meant as it stands
+    known = {word for name in names for word in name.split() if len(word) > 3}
+    slips = not known & (set(said.split()) - set(leader.split()))
+    if slips and best >= _CLOSE and best - others[0] >= _AHEAD:
         return names[leader]
     within = [name for name in names if said and said in name]
-    near = dict.fromkeys(names[name] for name in (*within, *(name for _, name in scored)))
-    shown = "; ".join(
-        f"{key} ({knowledge.causes[key].label})" for key in [key for key in near if key][:5]
-    )
-    raise BatchError(
-        [
-            Problem(
-                path,
-                0,
-                f'no cause is called "{text}". The nearest are: {shown}.',
-                "Give an id or a label of these, or `none of these` with --words.",
-            )
-        ]
-    )
+    alike = [name for score, name in scored if score >= _ALIKE]
+    near = [key for key in dict.fromkeys(names[name] for name in (*within, *alike)) if key][:5]
+    near = near or _of_step(knowledge, said)
+    message = f'no cause is called "{text}".'
+    mend = "Give the id or the label of a cause, or `none of these` with --words."
+    if near:
+        shown = "; ".join(f"{key} ({knowledge.causes[key].label})" for key in near)
+        message += f" It may be one of: {shown}."
+    else:
+        mend = f"See what it may be with `trubshoot learn {said or 'map'}`. {mend}"
+    raise BatchError([Problem(path, 0, message, mend)])
+
+
+def _of_step(knowledge: KnowledgeBase, said: str) -> list[str]:
+    """Return the causes of a step that goes by these words: "infected" is no single cause."""
+    steps = {
+        step.id
+        for step in knowledge.steps.values()
+        if said in {plain_words(name) for name in (step.id, step.label, *step.aliases)}
+    }
+    return [cause.id for cause in knowledge.causes.values() if cause.step in steps]
 
 
 def confirmation_of(

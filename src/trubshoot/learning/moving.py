@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trubshoot.counting import whole
 from trubshoot.errors import UnitError
 from trubshoot.learning.draft import Draft
 
@@ -57,7 +58,7 @@ def move_bottling(draft: Draft, day: float) -> Moved:
     after = len(later) - 1
     rest = f", and {after} later line{'s' if after != 1 else ''} with it" if after else ""
     line = f", line {bottled.line}" if bottled.line else ""
-    did.insert(0, f"bottled: day {old:.0f} -> day {old + shift:.0f}{rest}{line}")
+    did.insert(0, f"bottled: day {whole(old)} -> day {whole(old + shift)}{rest}{line}")
     return Moved(shift, tuple(did))
 
 

@@ -108,15 +108,17 @@ def whatif(work: Diagnostician, draft: Draft, texts: Sequence[str], now: datetim
     Raises: UnitError, BatchError: a change or a batch that cannot be read.
     """
     old = draft.read()
-    before = side_of(work, old, now)
     untouched = copy.deepcopy(draft)
     new, changes = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
     _, opinion, blocks, _ = work.bottling(old, now)
     later = now + timedelta(days=sum(change.moved_days for change in changes))
     new, later = _asked_late_enough(new, later)
-    after, predicted = _changed_side(work, new, later, changes)
+    # where only one side is bottled, the age of the bottles would tell of nothing but that
+    aged = bool(old.bottlings()) == bool(new.bottlings())
+    before = side_of(work, old, now, with_age=aged)
+    after, predicted = _changed_side(work, new, later, changes, aged=aged)
     _refuse_beyond_numbers(before, after, changes)
-    known = _known_side(work, untouched, changes, later)
+    known = _known_side(work, untouched, changes, later, aged=aged)
     look, kept = changed_outlook(work, new, later, changes, before, after, predicted, known)
     after = _with_hazards(replace(after, outlook=look), () if known is None else known.hazards)
     # what was seen stands whatever would have been done
@@ -172,10 +174,10 @@ def _asked_late_enough(batch: Batch, now: datetime) -> tuple[Batch, datetime]:
 
 
 def _changed_side(
-    work: Diagnostician, batch: Batch, now: datetime, changes: Sequence[Change]
+    work: Diagnostician, batch: Batch, now: datetime, changes: Sequence[Change], *, aged: bool
 ) -> tuple[Side, Predicted | None]:
     """Return the changed practice; a bottling that was moved gets the gravity of its new day."""
-    side = side_of(work, batch, now)
+    side = side_of(work, batch, now, with_age=aged)
     course = any(change.course for change in changes)
     moved = any(change.moved_days for change in changes)
     if not course and not moved:
@@ -184,12 +186,12 @@ def _changed_side(
     if predicted is None:
         return side, None
     if moved:
-        side = side_of(work, with_prediction(batch, predicted), now)
+        side = side_of(work, with_prediction(batch, predicted), now, with_age=aged)
     return side, predicted
 
 
 def _known_side(
-    work: Diagnostician, draft: Draft, changes: Sequence[Change], now: datetime
+    work: Diagnostician, draft: Draft, changes: Sequence[Change], now: datetime, *, aged: bool
 ) -> Side | None:
     """Return the changed practice with nothing taken out of the log; None when nothing was."""
     if not any(change.removed for change in changes):
@@ -197,7 +199,7 @@ def _known_side(
     texts = [change.text for change in changes if not change.removed]
     batch, kept = apply_changes(draft, texts, lambda text: is_circumstance(work, text))
     batch, later = _asked_late_enough(batch, now)
-    side, predicted = _changed_side(work, batch, later, kept)
+    side, predicted = _changed_side(work, batch, later, kept, aged=aged)
     look, _ = changed_outlook(work, batch, later, kept, side, side, predicted, None)
     return replace(side, outlook=look)
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.text import Text
 
+from trubshoot.counting import counted
 from trubshoot.diagnosis.bottle_classes import ClassRow
 from trubshoot.diagnosis.bottling_report import BottlingReport
 from trubshoot.knowledge_base.schema import ChecklistItem
@@ -31,7 +32,7 @@ def print_bottles(
     print_hazards(page, report.hazards)
     page.line(Text(f"{report.batch}: filled bottles", style="bold"))
     days = report.evidence.facts.get("days_since_bottling")
-    since = f", {days:.0f} days after bottling" if isinstance(days, float) else ""
+    since = f", {counted(days, 'day')} after bottling" if isinstance(days, float) else ""
     page.line(f"Asked {wording.date_text(report.asked_at)}{since}.")
     if report.reasons:
         page.head("Why the steps above stand in this order")

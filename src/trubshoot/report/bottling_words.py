@@ -10,6 +10,7 @@ from trubshoot.evidence.model import PressureAt
 from trubshoot.knowledge_base.schema import ChecklistItem
 from trubshoot.report import wording
 from trubshoot.safety import Reason
+from trubshoot.sentences import in_units, prose
 from trubshoot.units import (
     UnitSystem,
     format_mass,
@@ -59,17 +60,15 @@ def way_lines(report: BottlingReport, units: UnitSystem) -> list[str]:
     stops = [reason for reason in way.left if reason.kind == "stop"]
     if stops:
         return [f"No reading and no waiting ends this. {reason.mend}" for reason in stops]
-    lines = [
-        f"{reason.label}. {reason.mend}"
-        for reason in way.left
-        if reason.kind in ("measure", "wait")
-    ]
+    open_ = [reason for reason in way.left if reason.kind in ("measure", "wait")]
+    open_.sort(key=lambda reason: (reason.kind == "wait", reason.minutes))  # least trouble first
+    lines = [f"{reason.label}. {reason.mend}" for reason in open_]
     if len(lines) > _MOST_LINES:
         more = len(lines) - _MOST_LINES
         lines = [*lines[:_MOST_LINES], f"And {more} more to measure, listed below."]
     lines += _change_lines(report, way, units)
     if way.days is not None and way.on is not None and way.points is not None:
-        lines.append(_reading_line(way, way.days, way.on, way.points, units))
+        lines.append(_reading_line(way, way.days, way.on, way.points, units) + _ended(report, way))
     written = [reason for reason in way.left if reason.kind == "write"]
     if written:
         minutes = max(sum(reason.minutes for reason in written), 1)
@@ -79,6 +78,15 @@ def way_lines(report: BottlingReport, units: UnitSystem) -> list[str]:
     elif len(lines) == 1 and not way.left:
         lines[0] += " Nothing else is missing."
     return lines
+
+
+def _ended(report: BottlingReport, way: WayToGo) -> str:
+    """Return what the readings end, where they do not end all that is to measure or wait for."""
+    if report.verdict is None or not any(item.kind in ("measure", "wait") for item in way.left):
+        return ""
+    left = {item.id for item in way.left}
+    ended = [_lower(item.label) for item in report.verdict.reasons if item.id not in left]
+    return f" They end only this: {'; '.join(ended)}." if ended else ""
 
 
 def _change_lines(report: BottlingReport, way: WayToGo, units: UnitSystem) -> list[str]:
@@ -132,7 +140,7 @@ def grouped(reasons: Sequence[Reason]) -> list[tuple[str, list[Reason]]]:
 
 def filled_in(item: ChecklistItem, report: BottlingReport, units: UnitSystem) -> str:
     """Return a line of a list with the numbers of the batch in their places."""
-    return item.do.format_map(_numbers(report, units))
+    return in_units(prose(item.do.format_map(_numbers(report, units))), units)
 
 
 def _numbers(report: BottlingReport, units: UnitSystem) -> dict[str, str]:

@@ -22,6 +22,8 @@ from trubshoot.report.drill_words import (
 from trubshoot.report.terminal import Page, print_hazards
 from trubshoot.report.wording import BY, minutes_text, percent
 from trubshoot.safety import HazardBlock
+from trubshoot.sentences import in_units
+from trubshoot.units import UnitSystem
 
 WAYS = (
     'Ask for a test by its number or in your own words; "name" and a cause when you know what it'
@@ -29,21 +31,25 @@ WAYS = (
 )
 
 
-def print_case(page: Page, knowledge: KnowledgeBase, case: DrillCase, place: str) -> None:
+def print_case(
+    page: Page, knowledge: KnowledgeBase, case: DrillCase, place: str, units: UnitSystem
+) -> None:
     """Write what is told of an invented case."""
+    told = in_units([knowledge.findings[name].label for name in case.told], units)
+    done = in_units([knowledge.contexts[name].label for name in case.circumstances], units)
     page.line(Text(f"{place}, level {case.level} of 5", style="bold"))
     page.line(INVENTED)
     page.line()
     page.line(WHERE[case.stage])
-    page.labelled("What made this", knowledge.findings[case.told[0]].label, 0)
-    if len(case.told) > 1:
+    page.labelled("What made this", told[0], 0)
+    if told[1:]:
         page.line(Text("Also noticed:", style="bold"))
-    for name in case.told[1:]:
-        page.item("-", knowledge.findings[name].label)
-    if case.circumstances:
+    for label in told[1:]:
+        page.item("-", label)
+    if done:
         page.line(Text("What was done:", style="bold"))
-    for name in case.circumstances:
-        page.item("-", knowledge.contexts[name].label)
+    for label in done:
+        page.item("-", label)
 
 
 def print_blocks(page: Page, blocks: Sequence[HazardBlock]) -> None:
@@ -95,7 +101,7 @@ def print_debrief(page: Page, told: Debrief) -> None:
     page.head("What it was")
     if told.stopped:
         page.line(Text(f"The case ends here, because of this: {told.stopped}.", style="bold"))
-        page.line("No hazard block that stands leaves room for that. What it can do:")
+        page.line("The hazard that stands forbids that. What can happen:")
         for block in told.hazards:
             page.item("-", f"{block.hazard} {block.consequence}")
     causes = "; and ".join(one.label for one in told.true_causes)

@@ -9,6 +9,7 @@ from trubshoot.knowledge_base.schema import ChecklistItem
 from trubshoot.learning.brew_card import CardNumbers
 from trubshoot.learning.plan import BrewPlan, PlannedFault, Proposal
 from trubshoot.report import wording
+from trubshoot.sentences import in_units, prose
 from trubshoot.units import (
     GRAMS_PER_POUND,
     UnitSystem,
@@ -62,10 +63,10 @@ def card(plan: BrewPlan, units: UnitSystem) -> Card:
     numbers = card_texts(plan.card.numbers, units)
     lines = []
     for item in plan.card.steps:
-        text = filled(item, numbers)
+        text = in_units(filled(item, numbers), units)
         if text is not None:
             lines.append((HEADINGS[item.tag], text))
-    cautions = [filled(item, numbers) for item in plan.card.cautions]
+    cautions = [in_units(filled(item, numbers), units) for item in plan.card.cautions]
     return Card(
         f"Brew-day card: {plan.batch}, {wording.date_text(plan.brew_day)}",
         tuple(lines),
@@ -79,7 +80,7 @@ def filled(item: ChecklistItem, numbers: dict[str, str | None]) -> str | None:
     named = _PLACEHOLDER.findall(item.do)
     if any(numbers[name] is None for name in named):
         return None
-    return item.do.format_map(numbers)
+    return prose(item.do.format_map(numbers))
 
 
 def card_texts(numbers: CardNumbers, units: UnitSystem) -> dict[str, str | None]:
@@ -145,7 +146,7 @@ def proposal_text(item: Proposal, plan: BrewPlan, units: UnitSystem) -> str:
     """Return what a change asks one to do."""
     numbers = plan.card.numbers
     sugar = _sugar(numbers, units)
-    return item.label.format_map(
+    label = item.label.format_map(
         {
             "pitch_at": format_temp(numbers.pitch_aim_c, units),
             "ferment_at": format_temp(numbers.ferment_aim_c, units),
@@ -153,6 +154,7 @@ def proposal_text(item: Proposal, plan: BrewPlan, units: UnitSystem) -> str:
             "sugar_amount": f": {sugar}" if sugar else "",
         }
     )
+    return in_units(prose(label), units)
 
 
 def cost_text(item: Proposal) -> str:

@@ -111,6 +111,7 @@ def diagnosis_json(diagnosis: Diagnosis, labels: dict[str, str]) -> dict[str, An
                 "if_so": state.if_so,
                 "if_not_so": state.if_not_so,
                 "from": state.origin,
+                "asked": state.asked,
                 "because": list(state.because),
                 "doubt": diagnosis.doubts.get(state.id, ""),
                 "trace": by_conclusion.get(f"finding.{state.id}", [])
@@ -223,6 +224,8 @@ def _cause_json(cause: RankedCause) -> dict[str, Any]:
             for weight in cause.weights
         ],
         "does_not_explain": list(cause.unexplained),
+        "beside": cause.beside,
+        "beside_findings": list(cause.beside_findings),
         "now": list(cause.advice.steps),
         "now_withheld": cause.advice.withheld,
         "avoid": [{"dont": dont, "why": why} for dont, why in cause.advice.avoid],

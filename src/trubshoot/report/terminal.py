@@ -165,6 +165,11 @@ def _causes(page: Page, diagnosis: Diagnosis, labels: dict[str, str], *, why: bo
     share = wording.percent(diagnosis.none_of_these, about=diagnosis.approximate)
     page.line()
     page.line(f"   None of these (no known cause made any of it): {share}")
+    beside = wording.beside_lines(diagnosis, labels)
+    if beside:
+        page.head(wording.BESIDE)
+    for line in beside:
+        page.item("-", line)
 
 
 def _cause(

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from rich.console import Console
 from rich.text import Text
 
+from trubshoot.counting import whole
 from trubshoot.evidence.model import BottleOutlook, PressureAt
 from trubshoot.learning.sides import Side
 from trubshoot.learning.whatif import FaultChange, Turn, WhatIf
@@ -188,7 +189,7 @@ def pressure_lines(answer: WhatIf) -> list[str]:
     predicted = answer.predicted
     if predicted is not None:
         found.append(
-            f"Changed, the gravity at bottling on day {predicted.day:.0f} is predicted, not"
+            f"Changed, the gravity at bottling on day {whole(predicted.day)} is predicted, not"
             f" measured: {wording.points_text(predicted.points)}, give or take"
             f" {predicted.sigma_points:.1f} points, from {predicted.how}. Only readings tell"
             " whether a beer has ended."

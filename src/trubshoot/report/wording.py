@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
+from trubshoot.counting import counted
 from trubshoot.diagnosis.network import FindingState
 from trubshoot.diagnosis.own_history import OwnHistory
 from trubshoot.diagnosis.result import Diagnosis, KnownContext, RankedCause, Weight
@@ -44,6 +45,7 @@ SHOWN_ADVICE = 3
 SHOWN_STEPS = 5
 SHOWN_AVOID = 2  # for the first cause; one for the others
 SHOWN_CLASHES = 2
+BESIDE = "Beside what you complained of"
 HAZARD_BLOCK = (
     "A hazard block is what stands at the top of this page when somebody may get hurt. Log what you"
     " see and ask again: it comes by itself."
@@ -93,7 +95,7 @@ def minutes_text(minutes: float) -> str:
     if minutes < 90:
         return f"{minutes:.0f} min"
     hours = minutes / 60
-    return f"{hours:.0f} h" if hours < 36 else f"{hours / 24:.0f} days"
+    return f"{hours:.0f} h" if hours < 36 else counted(hours / 24, "day")
 
 
 def date_text(moment: datetime) -> str:
@@ -187,18 +189,14 @@ def finding_line(state: FindingState, label: str) -> str:
     return f"{label}: {STATE[state.state]} ({'; '.join(state.because)})"
 
 
-def _days(number: float) -> str:
-    return f"{number:.0f} day{'' if round(number) == 1 else 's'}"
-
-
 def age_text(diagnosis: Diagnosis) -> str:
     """Return how old the batch is, such as "22 days after bottling"."""
     days = diagnosis.evidence.facts.get("days_since_pitch")
     bottled = diagnosis.evidence.facts.get("days_since_bottling")
     if isinstance(bottled, float):
-        return f"{_days(bottled)} after bottling"
+        return f"{counted(bottled, 'day')} after bottling"
     if isinstance(days, float):
-        return f"{_days(days)} after pitching"
+        return f"{counted(days, 'day')} after pitching"
     return "time since pitching unknown"
 
 
@@ -209,6 +207,15 @@ def chance_text(diagnosis: Diagnosis, cause: RankedCause) -> str:
     if cause.posterior - cause.responsibility > _THERE_AT_ALL:
         text += f" (there at all: {percent(cause.posterior)})"
     return text
+
+
+def beside_lines(diagnosis: Diagnosis, labels: Mapping[str, str]) -> list[str]:
+    """Return the faults that came to light by answers and did not make the complaint."""
+    return [
+        f"{cause.label}, {percent(cause.beside)}: it may have made what you said when asked "
+        f"({'; '.join(labels[name] for name in cause.beside_findings)})."
+        for cause in diagnosis.beside_causes[:SHOWN_ADVICE]
+    ]
 
 
 def names_hazard_block(diagnosis: Diagnosis) -> bool:

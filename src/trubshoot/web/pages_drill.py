@@ -13,6 +13,7 @@ from trubshoot.learning.drill_debrief import Debrief, debrief
 from trubshoot.learning.drill_draw import LEVELS
 from trubshoot.learning.drill_progress import next_level, progress_of, record_of
 from trubshoot.report import drill_words, wording
+from trubshoot.sentences import in_units
 from trubshoot.web.memory import Practice
 from trubshoot.web.site import form_of, missing, page, see, session_of, site_of
 
@@ -88,7 +89,7 @@ async def show(request: Request) -> Response:
         "hazards": told.hazards if told else prompt.hazards,
         "BY": wording.BY,
     }
-    return page(request, "drill.html", values)
+    return page(request, "drill.html", in_units(values, site.units_of("metric")))
 
 
 async def answer(request: Request) -> Response:

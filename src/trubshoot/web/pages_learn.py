@@ -12,6 +12,7 @@ from trubshoot.learning.heat import heat
 from trubshoot.learning.lookup import KINDS, Named
 from trubshoot.report import learn_words, wording
 from trubshoot.report.learn_words import with_reason
+from trubshoot.sentences import in_units
 from trubshoot.web.site import missing, page, see, site_of
 
 SHOWN_FAULTS = 25
@@ -68,7 +69,7 @@ async def thing(request: Request) -> Response:
         library = site.kitchen.library
         if kind not in KINDS or (kind, key) not in library.index.things:
             return None
-        return library.page(library.index.thing(kind, key))
+        return in_units(library.page(library.index.thing(kind, key)), site.units_of("metric"))
 
     shown = await site.kitchen.think(make)
     if shown is None:

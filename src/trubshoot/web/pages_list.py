@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from starlette.requests import Request
 from starlette.responses import Response
 
+from trubshoot.counting import counted
 from trubshoot.diagnosis import Diagnosis
 from trubshoot.diagnosis.what_changed import leading_cause
 from trubshoot.report import wording
@@ -61,7 +62,7 @@ def _state(diagnosis: Diagnosis) -> str:
     parts = []
     bottled = evidence.facts.get("days_since_bottling")
     if evidence.stage == "bottled":
-        since = f" {bottled:.0f} days ago" if isinstance(bottled, float) else ""
+        since = f" {counted(bottled, 'day')} ago" if isinstance(bottled, float) else ""
         parts.append(f"In bottles{since}")
     elif diagnosis.bottling is not None and diagnosis.bottling.go:
         parts.append("May be bottled, within limits")

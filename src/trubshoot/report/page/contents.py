@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from trubshoot import __version__
 from trubshoot.batch.model import Bottling, Deed
+from trubshoot.counting import counted
 from trubshoot.diagnosis.overview import Citation, Overview
 from trubshoot.diagnosis.plan_next import NextStep, day_text
 from trubshoot.diagnosis.process import Done
@@ -204,7 +205,7 @@ def _details(deed: Deed, units: UnitSystem) -> list[str]:
         "" if deed.temp_c is None else format_temp(deed.temp_c, units),
         "" if deed.to_c is None else f"to {format_temp(deed.to_c, units)}",
         "" if deed.took_min is None else wording.minutes_text(deed.took_min),
-        "" if deed.for_days is None else f"for {deed.for_days:.0f} days",
+        "" if deed.for_days is None else f"for {counted(deed.for_days, 'day')}",
         "" if deed.volume_l is None else format_volume(deed.volume_l, units),
         "" if not deed.agent else f"with {deed.agent}",
         "" if deed.where is None else deed.where,

@@ -74,6 +74,12 @@ def causes_fragment(overview: Overview, units: UnitSystem) -> Markup:
     ]
     words = (cause_words.WEIGHTS, cause_words.WITHHELD)
     parts += [piece("cause", view, *words, units=units) for view in views]
+    beside = wording.beside_lines(diagnosis, overview.labels)
+    if beside:
+        parts += [
+            piece("paragraph", f"{wording.BESIDE}:", units=units),
+            piece("bullets", beside, units=units),
+        ]
     return Markup("").join(parts)
 
 

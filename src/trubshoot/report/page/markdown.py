@@ -132,6 +132,9 @@ def _causes(overview: Overview) -> list[str]:
     lines = _table(chances)[1:]
     for view in views:
         lines += _cause(view)
+    beside = wording.beside_lines(diagnosis, overview.labels)
+    if beside:
+        lines += ["", f"**{wording.BESIDE}:**", "", *(f"- {plain(line)}" for line in beside)]
     if wording.names_hazard_block(diagnosis):
         lines += ["", plain(wording.HAZARD_BLOCK)]
     return lines
