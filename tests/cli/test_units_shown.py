@@ -79,3 +79,12 @@ def test_log_and_next_speak_the_units_of_the_file(
     told = run(capsys, "log", path, "gravity", "1.020", "--sample", "86F", "--with", "hydrometer",
                "--at", "2026-03-12 12:00")  # fmt: skip
     assert "read 1.020 at 86 °F" in " ".join(told.out.split())
+
+
+def test_learn_and_the_card_speak_f(hot: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """How to look and the brew-day card are told in F as well; without the option in C."""
+    asked = " ".join(run(capsys, "learn", "butter", "--units", "us").out.split())
+    assert "10-20 minutes in 140-158 °F water" in asked
+    assert "60-70 C water" in " ".join(run(capsys, "learn", "butter").out.split())
+    card = " ".join(run(capsys, "plan", hot, "--card", "--units", "us").out.split())
+    assert not re.search(r"[0-9] °?C\b", card)
