@@ -187,7 +187,7 @@ def test_text_markdown_and_json_hold_the_same_card(capsys: pytest.CaptureFixture
 def test_hazards_come_first_in_every_form(capsys: pytest.CaptureFixture[str]) -> None:
     """A plan of a batch in danger opens with its block, and ends with code 3."""
     early = EXAMPLES / "bottled_too_early.yaml"
-    for form, start in (("text", "DANGER: "), ("markdown", "**DANGER: ")):
+    for form, start in (("text", "WARNING: "), ("markdown", "**WARNING: ")):
         done = run(capsys, "plan", early, "--at", "2026-04-05", "--format", form)
         assert done.code == 3
         assert done.out.startswith(start)
