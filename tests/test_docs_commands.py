@@ -28,6 +28,8 @@ PLACEHOLDER = re.compile(r"\b[A-Z]{3,}\b|[<>|]")
 NOT_RUN = re.compile(r"<!-- not run: [^>]+ -->\n\Z")
 # batch files that the reader has when the page begins: <!-- at hand: amber.yaml stout.yaml -->
 AT_HAND = re.compile(r"^<!-- at hand: ([^>]+) -->$", re.MULTILINE)
+# a batch file that the page has its reader write: its name, and the block right after it
+WRITTEN = re.compile(r"`(\w+\.yaml)`[^`\n]*:\n\n```yaml\n(.*?)```", re.DOTALL)
 
 
 class Evening(datetime):
@@ -105,6 +107,8 @@ def test_the_commands_of_a_page_run_in_order(
             monkeypatch.setattr(f"{module.name}.datetime", Evening)
     for file in at_hand(_text(name)):
         shutil.copyfile(ROOT / "docs" / "examples" / "silent_airlock.yaml", tmp_path / file)
+    for match in WRITTEN.finditer(_text(name)):
+        (tmp_path / match[1]).write_text(match[2], "utf-8")
     for words in commands(name):
         monkeypatch.setattr(sys, "stdin", io.StringIO(""))
         told = run(capsys, *words)

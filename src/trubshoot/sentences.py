@@ -124,6 +124,11 @@ def worded(text: str) -> Told:
     return _made(_literals(text))
 
 
+def temperature(temp_c: float) -> Told:
+    """Return a measured temperature in whole degrees, each kind rounded from the value itself."""
+    return _made([Quantity(tidy(f"{temp_c:.0f} C"), f"{_degrees(round(c_to_f(temp_c)))} °F")])
+
+
 def prose(text: str) -> str:
     """Return a text of the knowledge so that its temperatures can be told; most hold none."""
     return worded(text) if " C" in text and _VALUE.search(text) else text

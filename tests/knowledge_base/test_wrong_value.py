@@ -68,7 +68,7 @@ def problem_of(path: str, pattern: str, new: str) -> tuple[Problem, str]:
             "action: wait",
             "action: weight",
             "action: 'weight' is no word",
-            "wait, warm, cool",
+            "wait, taste, warm",
         ),
         (FINDING, "means: true", "means: maybe", "'maybe' is neither true nor", "true or false"),
         (CAUSE, "^label: .*", "label: 5", "label: a text is needed, not 5.", "quotation marks"),

@@ -207,7 +207,7 @@ def test_a_what_if_says_what_the_library_says(diagnostician: Diagnostician, serv
     answer = whatif(diagnostician, Draft.of_file(path), [text], NOW)
     told = served.visitor().get("/batch/bottled_too_early.yaml/whatif?change=waited+until+day+14")
     assert told.status == 200
-    assert 0 < told.text.index('class="hazard danger') < told.text.index("<h1>")
+    assert 0 < told.text.index('class="hazard warning') < told.text.index("<h1>")
     for block in answer.hazards:
         assert block.hazard in told.text
     shown = [fault for fault in answer.faults if fault.noticeable][:8]

@@ -186,6 +186,7 @@ def test_the_bottling_check_holds_and_goes(open_page: Open) -> None:
         plan = {
             "Sugar": "100 g table sugar",
             "Volume that goes into bottles": "18 l",
+            "Will it be stirred in?": "yes",
             "Where they will stand": "cellar 18 C",
             "Empty part of each bottle": "4 %",
         }

@@ -12,7 +12,7 @@ from trubshoot.batch.reader import read_batch
 from trubshoot.errors import BatchError, Problem
 from trubshoot.yaml_lines import read_yaml
 
-_PLAN = ("sugar", "volume", "bottles", "target", "headspace")
+_PLAN = ("sugar", "volume", "stirred", "bottles", "target", "headspace")
 
 
 def with_options(batch: Batch, text: str, name: str, options: Mapping[str, str | None]) -> Batch:
@@ -22,7 +22,7 @@ def with_options(batch: Batch, text: str, name: str, options: Mapping[str, str |
         batch: the batch as read from the file.
         text: what stands in the file, for what its own plan says.
         name: how messages call the file.
-        options: sugar, volume, bottles, storage, target, headspace; None for not given.
+        options: sugar, volume, stirred, bottles, storage, target, headspace; None for not given.
 
     Raises: BatchError: an option that cannot be read, named by its option.
     """

@@ -123,6 +123,9 @@ def bottling(
     volume: Annotated[
         str | None, typer.Option("--volume", help='Volume that goes into bottles: "18 l".')
     ] = None,
+    stirred: Annotated[
+        str | None, typer.Option("--stirred", help="Will the sugar be stirred in: yes or no.")
+    ] = None,
     bottles: Annotated[
         str | None, typer.Option("--bottles", help='Bottles: "reused brown longneck 330 ml".')
     ] = None,
@@ -146,6 +149,7 @@ def bottling(
     options = {
         "sugar": sugar,
         "volume": volume,
+        "stirred": stirred,
         "bottles": bottles,
         "storage": storage,
         "target": target,

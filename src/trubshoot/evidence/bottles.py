@@ -10,7 +10,7 @@ from trubshoot.evidence.handling import OPEN_VESSELS
 from trubshoot.evidence.sugar_dose import bottles_hold
 from trubshoot.evidence.words import resolve, tokens
 from trubshoot.knowledge_base.tables import Bottle
-from trubshoot.sentences import worded
+from trubshoot.sentences import joined, temperature
 
 _PLACES = ("fridge", "cellar", "indoor", "shed", "garage", "attic", "car")
 _PLACE_WORDS = {
@@ -153,7 +153,7 @@ def storage(bench: Bench, day: float | None) -> float:
     else:
         bench.lacks(
             "storage temperature of the bottles",
-            worded(f"{max(credible, default=unknown_c):.0f} C at the hottest"),
+            joined(temperature(max(credible, default=unknown_c)), " at the hottest"),
             "the pressure in them",
         )
     if not credible:

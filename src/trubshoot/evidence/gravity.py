@@ -11,7 +11,7 @@ from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.model import ExpectedEnd, Reading
 from trubshoot.evidence.wort import ingredients
 from trubshoot.physics import fermentation, gravity
-from trubshoot.sentences import worded
+from trubshoot.sentences import joined, temperature, worded
 
 _GUESSED_SAMPLE_C = 20.0
 _FERMENTED_SG = 1.02  # above any beer that is asked about; the correction grows with it
@@ -131,7 +131,7 @@ def _hydrometer(
             bench.notes.append(f"line {entry.line}: the reading cannot be corrected: {error}")
             return None
         if abs(sg - entry.sg) >= 0.0003:
-            corrections.append(worded(f"read {entry.sg:.3f} at {entry.sample_c:.0f} C"))
+            corrections.append(joined(f"read {entry.sg:.3f} at ", temperature(entry.sample_c)))
     else:
         guess = 2 * bench.constant("temperature_sigma_c")
         try:

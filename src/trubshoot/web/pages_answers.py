@@ -26,6 +26,7 @@ from trubshoot.web.site import about, batch_file, missing, page, problem_lines, 
 PLAN = (
     ("sugar", "Sugar", "110 g or 4 oz table sugar"),
     ("volume", "Volume that goes into bottles", "18 l or 4.8 gal"),
+    ("stirred", "Will it be stirred in?", "yes"),
     ("bottles", "Bottles", "reused brown longneck 330 ml or 12 oz"),
     ("storage", "Where they will stand, and how warm", "cellar 18 C or 64 F"),
     ("target", "CO2 aimed at, in volumes", "2.4"),
