@@ -19,8 +19,9 @@ def test_drawn_users_are_asked_little_and_it_helps(diagnostician: Diagnostician)
     # thirty are too few for first places alone; the page has those of 150
     assert sum(found.interview.places.values()) < sum(found.first.places.values())
     assert found.interview.share(3)[0] >= found.first.share(3)[0]
-    # and not much worse than by everything that could be told
-    assert found.interview.share(1)[0] >= found.everything.share(1)[0] - 3
+    # and not much worse than by everything that could be told: of a hundred, seven are right only
+    # then, so of thirty it may be six by chance
+    assert found.interview.share(1)[0] >= found.everything.share(1)[0] - 6
 
 
 def test_real_brewers_are_asked_little_and_lose_nothing(diagnostician: Diagnostician) -> None:
