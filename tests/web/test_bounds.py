@@ -8,15 +8,25 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import cast
 
 import pytest
 from tests.web.support import Served, serving
 
 from trubshoot.diagnosis import Diagnostician
+from trubshoot.learning.drill_progress import Record
 from trubshoot.web import cellar as cellar_files
 from trubshoot.web import guard, memory, serve, sessions
 from trubshoot.web.cellar import Cellar
-from trubshoot.web.memory import MOST_TALKS, MOST_TALKS_EACH, MOST_TOLD, Kept, Once, Store
+from trubshoot.web.memory import (
+    MOST_TALKS,
+    MOST_TALKS_EACH,
+    MOST_TOLD,
+    InMemory,
+    Kept,
+    Once,
+    Store,
+)
 from trubshoot.web.sessions import Rate
 
 
@@ -59,6 +69,14 @@ def test_all_browsers_together_have_so_many_talks() -> None:
     names = [store.begin(Thing(f"browser {number}", number)) for number in range(MOST_TALKS + 5)]
     alive = [number for number, name in enumerate(names) if store.get(name, f"browser {number}")]
     assert alive == list(range(5, MOST_TALKS + 5))
+
+
+def test_so_many_played_cases_are_kept() -> None:
+    """Records without a folder of their own end somewhere too: the latest are kept."""
+    records = InMemory()
+    for number in range(MOST_TOLD + 2):
+        records.add(cast(Record, number))
+    assert list(records.read()) == list(range(2, MOST_TOLD + 2))
 
 
 def test_so_many_answers_to_forms_are_kept() -> None:

@@ -173,7 +173,7 @@ class Records(Protocol):
 
 
 class InMemory:
-    """Records that end with the server."""
+    """Records that end with the server, the latest of them."""
 
     def __init__(self) -> None:
         self._records: tuple[Record, ...] = ()
@@ -183,5 +183,5 @@ class InMemory:
         return self._records
 
     def add(self, record: Record) -> None:
-        """Keep one more."""
-        self._records = (*self._records, record)
+        """Keep one more; the oldest of very many is forgotten."""
+        self._records = (*self._records, record)[-MOST_TOLD:]
