@@ -181,6 +181,14 @@ def test_a_hazard_comes_first(early: Path, capsys: pytest.CaptureFixture[str]) -
     assert again.code == 3
     assert "still stands" in again.out
     assert "Do now:" not in again.out
+    hotter = run(capsys, "log", early, "stored", "hot car", "temp=110F", "--at", "2026-03-15 15:00")
+    assert "Do now:" not in hotter.out
+    assert "Nothing else changed." not in hotter.out
+    assert 'New about "WARNING: Bottles of this batch may burst."' in plain(hotter.out)
+    assert "psi over the danger limit" in plain(hotter.out)
+    assert "Nothing else changed." in run(
+        capsys, "log", early, "note", "none", "--at", "2026-03-15 16:00"
+    ).out  # fmt: skip
     burst = run(
         capsys, "log", early, "saw", "a bottle burst in the box", "--at", "2026-03-16 14:00"
     )
