@@ -304,11 +304,6 @@ def plato_to_sg(plato: float) -> float:
     return 1.0 + plato / (258.6 - 227.1 * plato / 258.2)
 
 
-def sg_to_points(sg: float) -> float:
-    """Return gravity points, (SG - 1) * 1000."""
-    return (sg - 1.0) * 1000.0
-
-
 def parse_gravity(value: object) -> float:
     """Return a specific gravity from 1.012, 1012, "1,012", "12 P" or "12 plato".
 

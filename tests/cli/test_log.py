@@ -5,6 +5,8 @@ from __future__ import annotations
 import shutil
 from datetime import datetime
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 from tests.cli.support import EXAMPLES, Run, run
@@ -13,7 +15,9 @@ from trubshoot.batch import read_batch
 from trubshoot.batch.log_words import of_room, typed_line, when_typed
 from trubshoot.cli import log as log_command
 from trubshoot.diagnosis import Diagnostician
-from trubshoot.diagnosis.what_changed import what_changed
+from trubshoot.diagnosis.after_log import NOTHING_ELSE, AfterLog
+from trubshoot.diagnosis.result import Diagnosis
+from trubshoot.diagnosis.what_changed import Changed, what_changed
 from trubshoot.errors import UnitError
 
 NOW = datetime(2026, 11, 25, 18, 0)
@@ -181,6 +185,14 @@ def test_a_hazard_comes_first(early: Path, capsys: pytest.CaptureFixture[str]) -
     assert again.code == 3
     assert "still stands" in again.out
     assert "Do now:" not in again.out
+    hotter = run(capsys, "log", early, "stored", "hot car", "temp=110F", "--at", "2026-03-15 15:00")
+    assert "Do now:" not in hotter.out
+    assert "Nothing else changed." not in hotter.out
+    assert 'New about "WARNING: Bottles of this batch may burst."' in plain(hotter.out)
+    assert "psi over the danger limit" in plain(hotter.out)
+    assert "Nothing else changed." in run(
+        capsys, "log", early, "note", "none", "--at", "2026-03-15 16:00"
+    ).out  # fmt: skip
     burst = run(
         capsys, "log", early, "saw", "a bottle burst in the box", "--at", "2026-03-16 14:00"
     )
@@ -355,3 +367,13 @@ def test_help_names_every_verb(capsys: pytest.CaptureFixture[str]) -> None:
     assert shown.code == 0
     for words in ("gravity 1.014", "foam ring", "dry"):
         assert words in plain(shown.out)
+
+
+@pytest.mark.parametrize(("blocks", "told"), [((), (NOTHING_ELSE,)), (("a block",), ())])
+def test_below_a_new_block_nothing_else_is_not_said(
+    blocks: tuple[str, ...], told: tuple[str, ...]
+) -> None:
+    """That nothing else changed is said only where nothing new stands above it."""
+    changed = cast(Changed, SimpleNamespace(hazards=blocks, sentences=()))
+    after = AfterLog(cast(Diagnosis, None), changed, (), (), 0, ())
+    assert after.sentences == told

@@ -44,6 +44,7 @@ def test_hold_is_said_and_ends_with_three(
     done = report(capsys, WELL, "--at", WELL_AT, "-o", tmp_path / "x.html")
     assert done.code == 3
     assert done.out.startswith("HOLD: do not bottle yet")
+    assert "reasons, listed in the report." in done.out  # they stand nowhere on the screen
 
 
 def test_caution_ends_with_zero(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from trubshoot.cli.options import At
+from trubshoot.cli.options import At, UnitsWithoutFile
 
 
 def add_to(app: typer.Typer) -> None:
@@ -70,9 +70,7 @@ def cellar(
     ] = False,
     form: Annotated[str, typer.Option("--format", help="text, json, or csv: the table.")] = "text",
     at: At = None,
-    units: Annotated[
-        str | None, typer.Option("--units", help="us or metric; metric by default.")
-    ] = None,
+    units: UnitsWithoutFile = None,
     jobs: Annotated[
         int | None,
         typer.Option("--jobs", min=1, help="Processes at work; one for each processor."),

@@ -7,11 +7,10 @@ suspect until it works again.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from trubshoot.cli.exits import BAD_INPUT, FAILED
 from trubshoot.errors import BatchError, KnowledgeError, TrubshootError, UnitError
-from trubshoot.safety import HazardBlock
 
 
 def guarded(run: Callable[[], int], form: str, *, verdict: bool) -> int:
@@ -59,10 +58,3 @@ def show_failure(what: str, form: str, *, verdict: bool) -> None:
     sys.stderr.write(f"trubshoot: a fault of trubshoot, please report it: {what}\n")
     if not blocks:
         sys.stderr.write(f"{BARE_LINE}\n")
-
-
-def with_failure(blocks: Sequence[HazardBlock], what: str) -> tuple[HazardBlock, ...]:
-    """Return the blocks that stand, and the one of a failed assessment after them."""
-    from trubshoot.diagnosis.not_assessed import failure_blocks
-
-    return (*blocks, *failure_blocks(what))

@@ -13,3 +13,6 @@ At = Annotated[
 Units = Annotated[
     str | None, typer.Option("--units", help="us or metric; the file's own by default.")
 ]
+UnitsWithoutFile = Annotated[
+    str | None, typer.Option("--units", help="us or metric; metric by default.")
+]

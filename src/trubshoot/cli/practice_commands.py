@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from trubshoot.cli.options import Form, Units
+from trubshoot.cli.options import Form, UnitsWithoutFile
 
 
 def add_to(app: typer.Typer) -> None:
@@ -33,7 +33,7 @@ def learn(
     fault: Annotated[
         list[str] | None, typer.Option("--fault", help="Of the map: only this fault; repeatable.")
     ] = None,
-    units: Units = None,
+    units: UnitsWithoutFile = None,
 ) -> None:
     """Browse what is known: which step makes which fault, and how to tell causes apart."""
     from trubshoot.cli.learn import run_learn
@@ -56,7 +56,7 @@ def drill(
         typer.Option("--level", help="1 (plain) to 5 (hard); by your progress if not said."),
     ] = None,
     form: Form = "text",
-    units: Units = None,
+    units: UnitsWithoutFile = None,
 ) -> None:
     """Practise on an invented case: ask for tests, name the cause, see what each test told."""
     from trubshoot.cli.drill import run_drill

@@ -70,7 +70,7 @@ def _report(path: Path, wanted: Wanted, form: str, output: Path) -> int:
         from trubshoot.report.page.markdown import report_markdown
 
         text = report_markdown(seen, units)
-    verdict = "" if seen.bottling.verdict is None else verdict_line(seen.bottling)
+    verdict = "" if seen.bottling.verdict is None else verdict_line(seen.bottling, "in the report")
     _deliver(text, output, path, seen.diagnosis.hazards, verdict, force=wanted.force)
     return HAZARD if seen.alarming else FINE
 

@@ -34,10 +34,13 @@ class AfterLog:
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """Return what changed beside the hazards; one that says so when nothing did."""
+        """Return what changed beside the hazards; one that says so when nothing at all did.
+
+        Below a block that is new it would read as if the block were nothing.
+        """
         if self.changed is None:
             return ()
-        return self.changed.sentences or (NOTHING_ELSE,)
+        return self.changed.sentences or (() if self.changed.hazards else (NOTHING_ELSE,))
 
 
 def after_log(

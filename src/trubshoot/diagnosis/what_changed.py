@@ -8,14 +8,14 @@ now says.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from trubshoot.counting import counted
 from trubshoot.diagnosis.plan_next import LEADS_FROM, day_text, due
 from trubshoot.diagnosis.result import Diagnosis, RankedCause
 from trubshoot.evidence.model import Reading
-from trubshoot.safety import HazardBlock
+from trubshoot.safety import HazardBlock, Level
 from trubshoot.sentences import joined, listed
 from trubshoot.units import UnitSystem, format_temp
 
@@ -46,6 +46,7 @@ def what_changed(before: Diagnosis, after: Diagnosis, units: UnitSystem) -> Chan
         standing=tuple(block for block in after.hazards if block not in new),
         sentences=(
             *_gone(before, after),
+            *_reasons(stood, after, new),
             *_words(before, after),
             *_gravity(before, after),
             *_other_samples(before, after),
@@ -67,6 +68,21 @@ def _gone(before: Diagnosis, after: Diagnosis) -> Iterator[str]:
     for block in before.hazards:
         if block.id not in kept:
             yield f'The log no longer leads to "{block.level.name}: {block.hazard}"'
+
+
+def _reasons(
+    stood: Mapping[str, HazardBlock], after: Diagnosis, new: tuple[HazardBlock, ...]
+) -> Iterator[str]:
+    """Say that a hazard which stood before, and is not shown anew, rests on something else now."""
+    for block in after.hazards:
+        if block in new or block.level < Level.WARNING:
+            continue
+        reasons = [text for text in block.because if text not in stood[block.id].because]
+        if reasons:
+            yield f'New about "{block.level.name}: {block.hazard}":'
+            yield from (joined("- ", text) for text in reasons)
+        elif block.because != stood[block.id].because:
+            yield f'"{block.level.name}: {block.hazard}" stands for fewer reasons.'
 
 
 def _words(before: Diagnosis, after: Diagnosis) -> Iterator[str]:

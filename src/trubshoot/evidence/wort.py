@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from trubshoot.errors import OutOfRangeError
 from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.words import resolve, tokens
 from trubshoot.knowledge_base.tables import Fermentable
@@ -226,11 +225,3 @@ def _starting_gravity(bench: Bench) -> None:
 def _is_start(bench: Bench, day: float | None) -> bool:
     """Tell whether a reading stands for the unfermented wort: before or soon after pitching."""
     return day is not None and day <= 0.25 and (bench.pitched_at_zero or day == 0)
-
-
-def gravity_or_none(function: object, *arguments: float) -> float | None:
-    """Call a formula; outside its range the answer is None: not known."""
-    try:
-        return float(function(*arguments))  # type: ignore[operator]
-    except OutOfRangeError:
-        return None

@@ -40,16 +40,19 @@ NEVER_LOGGED = "No log shows how worn each bottle is, nor how evenly the sugar i
 MODEL_TOP_BAR = 15.0  # beyond it the model is only compared with "far above"
 
 
-def verdict_line(report: BottlingReport) -> str:
-    """Return the one line that answers whether it may be bottled."""
+def verdict_line(report: BottlingReport, where: str = "below") -> str:
+    """Return the one line that answers whether it may be bottled.
+
+    where: where the reasons and limits stand, "below" or "in the report".
+    """
     verdict = report.verdict
     if verdict is None:
         return "This batch is bottled; `trubshoot bottles` speaks of filled bottles."
     if verdict.go:
-        return f"{verdict.word}: this beer may be bottled today, within the limits below."
+        return f"{verdict.word}: this beer may be bottled today, within the limits {where}."
     count = len(verdict.reasons)
     why = "one reason" if count == 1 else f"{count} reasons"
-    return f"{verdict.word}: do not bottle yet; {why}, listed below."
+    return f"{verdict.word}: do not bottle yet; {why}, listed {where}."
 
 
 def way_lines(report: BottlingReport, units: UnitSystem) -> list[str]:
