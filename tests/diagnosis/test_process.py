@@ -57,6 +57,7 @@ def test_a_hazard_of_the_log_ends_a_go() -> None:
     assert calm.bottling.verdict.go
     assert calm.bottling.limits
     told = seen(f"{text.rstrip()}\n  - {{at: 2026-09-20, saw: a bottle burst}}\n", "2026-09-20")
-    assert told.bottling.verdict is None or not told.bottling.verdict.go
+    assert told.bottling.verdict is not None
+    assert not told.bottling.verdict.go
     assert told.bottling.limits == ()
     assert told.alarming

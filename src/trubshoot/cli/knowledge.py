@@ -48,11 +48,12 @@ def run_source(key: str) -> int:
     import difflib
 
     from trubshoot.knowledge_base import load_knowledge
+    from trubshoot.report.wording import how_much_read
 
     sources = load_knowledge().sources
     if key not in sources:
         close = difflib.get_close_matches(key, list(sources), n=3)
         raise UnitError(f'no source "{key}". Nearest: {", ".join(close) or "none"}.')
     source = sources[key]
-    typer.echo(f"{key}: {source.citation}\n{source.basis}; {source.extent}")
+    typer.echo(f"{key}: {source.citation}\n{how_much_read(source.basis, source.extent)}")
     return FINE

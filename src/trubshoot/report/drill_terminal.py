@@ -41,7 +41,7 @@ def print_case(
     page.line(INVENTED)
     page.line()
     page.line(WHERE[case.stage])
-    page.labelled("What made this", told[0], 0)
+    page.labelled("What made this", f"{told[0]}?", 0)
     if told[1:]:
         page.line(Text("Also noticed:", style="bold"))
     for label in told[1:]:

@@ -20,7 +20,7 @@ from trubshoot.report.learn_words import (
     with_reason,
 )
 from trubshoot.report.terminal import Page, print_hazards
-from trubshoot.report.wording import BY, minutes_text
+from trubshoot.report.wording import BY, how_much_read, minutes_text
 
 SHOWN_MAKES = 12
 SHOWN_CIRCUMSTANCES = 8
@@ -307,7 +307,7 @@ def _hazard(page: Page, shown: pages.HazardPage) -> None:
 
 def _source(page: Page, shown: pages.SourcePage) -> None:
     _title(page, shown.source, shown.line.key)
-    read = f"{shown.line.basis}. {shown.line.extent}".strip()
+    read = how_much_read(shown.line.basis, shown.line.extent)
     page.labelled("How much of it was read", read, 0)
     page.head("Rests on it")
     for thing in shown.used_by:

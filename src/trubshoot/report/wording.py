@@ -244,3 +244,11 @@ def gap_text(gap: Missing) -> str:
     """Return what is missing, what is assumed instead, and what it matters for."""
     text = gap.what + (f": {gap.assumed}" if gap.assumed else "")
     return text + (f" ({gap.matters})" if gap.matters else "")
+
+
+def how_much_read(basis: str, extent: str) -> str:
+    """Return how much of a source was read, its basis said once: "from memory; two pages"."""
+    said = {"memory": "known from memory only"}.get(basis, basis)
+    if basis and extent.startswith(basis):
+        return extent
+    return f"{said}; {extent}" if extent else said

@@ -77,7 +77,9 @@ def environment(units: UnitSystem) -> Environment:
         minutes=wording.minutes_text,
         ticked=partial(ticked, units=units),
     )
-    made.globals.update(hazards_html=hazard_fragment, Level=Level)
+    made.globals.update(
+        hazards_html=hazard_fragment, Level=Level, how_much_read=wording.how_much_read
+    )
     return made
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from trubshoot import __version__
 from trubshoot.batch.model import Bottling, Deed
 from trubshoot.counting import counted
-from trubshoot.diagnosis.overview import Citation, Overview
+from trubshoot.diagnosis.overview import Overview
 from trubshoot.diagnosis.plan_next import NextStep, day_text
 from trubshoot.diagnosis.process import Done
 from trubshoot.report import bottling_words, wording
@@ -21,7 +21,6 @@ NO_PRESSURE = (
 )
 _MOST_LINES = 40  # of one list; a log may hold hundreds of remarks
 _MOST_DEEDS = 12  # of one step of the brew
-_BASES = {"read": "read", "memory": "known from memory only"}
 
 
 @dataclass(frozen=True)
@@ -226,15 +225,10 @@ def _bottling_details(deed: Bottling, units: UnitSystem) -> list[str]:
 
 def cited(overview: Overview) -> list[Cited]:
     """Return the sources of the leading causes, with how much of each was read."""
-    return [Cited(source.key, source.citation, _extent(source)) for source in overview.sources]
-
-
-def _extent(source: Citation) -> str:
-    """Return how much of a source was read."""
-    basis = _BASES[source.basis]
-    if source.extent.startswith(source.basis):
-        return source.extent
-    return f"{basis}; {source.extent}" if source.extent else basis
+    return [
+        Cited(one.key, one.citation, wording.how_much_read(one.basis, one.extent))
+        for one in overview.sources
+    ]
 
 
 def colophon(overview: Overview) -> list[str]:
