@@ -277,6 +277,13 @@ def test_looking_ahead_cannot_be_misused(
             assert told.status == 500
             assert told.text.index('class="hazard') < told.text.index("<h1>")
             assert "broke" in told.text
+        # a fault inside takes no hazard off the page that was known before it
+        burst = "batch: x\nlog:\n  - {at: 2026-01-02, saw: a bottle burst}\n"
+        (cellar / "burst.yaml").write_text(burst, "utf-8")
+        for name in ("whatif", "plan"):
+            told = visitor.get(f"/batch/burst.yaml/{name}")
+            assert told.status == 500, name
+            assert "A bottle of this batch has burst" in told.text, name
 
 
 def test_the_gravest_row_of_the_list_is_not_squeezed(open_page: Open) -> None:

@@ -8,6 +8,8 @@ import pytest
 from tests.accuracy.words import counted, verdicts
 from tests.words.measure import heard_in, kinds, lexicon, measured, paraphrases, wrong_in
 
+from trubshoot.evidence.words import read_text
+
 KINDS = kinds()
 SOLVED = [(kind, row) for kind, row in KINDS if "open" not in row]
 
@@ -125,6 +127,17 @@ HAPPENED = (
     "a bottle went off in the cupboard, I think",
     "two have burst so far",
     "if the bottles warmed up and one burst",
+    # the denial is of something else, and a hurried apostrophe changes nothing
+    "I wasn't there when the bottle exploded",
+    "didnt wear glasses when a bottle burst",
+    "the bottle isnt just cracked it burst",
+    "couldnt stop the bottle from gushing",
+    "I didnt look and a bottle burst",
+    "bottle no 7 burst",
+    "never had a bottle burst until now",
+    "no sign of bursting until one exploded",
+    # other words in this order mean something else, but these may be grave
+    "went off a bottle",
 )
 # a condition or a denial: nothing grave has happened
 NOT_HAPPENED = (
@@ -138,6 +151,9 @@ NOT_HAPPENED = (
     "what do I do if a bottle should explode",
     "no bottles have burst, cracked or leaked",
     "no film, mould or smell of vinegar",
+    "bottles havent burst when warm",
+    "no bottles exploded when I was away",
+    "no burst and gushing bottles",
 )
 GRAVE = {
     *("bottle_burst", "gusher_all", "gusher_some", "lid_bulging_or_blown"),
@@ -155,3 +171,18 @@ def test_what_has_happened_is_heard(words: str) -> None:
 def test_what_is_denied_or_a_condition_is_not_heard(words: str) -> None:
     """Conditions and denied lists raise nothing."""
     assert not GRAVE & heard_in(words, "bottled")
+
+
+def test_signs_are_denied_only_where_the_denial_reaches() -> None:
+    """Somebody who did not know what it was has drunk it; who did not drink it has not."""
+    for words, sign in (
+        ("she didnt know and drank the cleaner", "swallowed_chemical"),
+        ("he didn't see it was sanitizer and drank it", "swallowed_chemical"),
+        ("wasnt careful and cut my hand on the broken glass", "bleeding_cut"),
+        ("the airlock is clogged", "stopper_blown"),
+        ("smell of propane", "cylinder_leak"),
+    ):
+        found = {(target.id, state) for target, _, state in read_text(lexicon(), words)}
+        assert (sign, "present") in found, words
+    denied = {(item.id, state) for item, _, state in read_text(lexicon(), "nobody drank cleaner")}
+    assert denied == {("swallowed_chemical", "absent")}

@@ -21,16 +21,22 @@ _MOST_LINES = 2000
 MOST_BYTES = 100_000
 
 
-def failure_blocks(what: str) -> tuple[HazardBlock, ...]:
-    """Return the hazard block of a failed assessment; none when the knowledge cannot be read."""
+def failure_blocks(what: str, standing: Sequence[HazardBlock] = ()) -> tuple[HazardBlock, ...]:
+    """Return the hazard block of a failed assessment; none when the knowledge cannot be read.
+
+    Args:
+        what: what failed.
+        standing: hazards known before it failed; they stand above it, none is lost.
+    """
     from trubshoot.knowledge_base import load_knowledge
     from trubshoot.safety.hazards import FAILED_ID, FiredHazard, hazard_blocks
 
     try:
         hazards = load_knowledge().hazards
-        return hazard_blocks(hazards, [FiredHazard(FAILED_ID, f"Failed: {what}.")], {})
+        failed = hazard_blocks(hazards, [FiredHazard(FAILED_ID, f"Failed: {what}.")], {})
     except Exception:  # noqa: BLE001 - the fallback line stands in its place
-        return ()
+        return tuple(standing)
+    return (*(block for block in standing if block.id != FAILED_ID), *failed)
 
 
 def hazards_in_text(

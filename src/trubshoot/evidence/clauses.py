@@ -39,8 +39,10 @@ def _any(*patterns: str) -> re.Pattern[str]:
 
 # a denying word that denies nothing: "not only sour", "no idea why", "never had such a sour beer"
 _EMPTY_DENIAL = _any(
-    "not (?:only|just|simply|merely)",
+    "(?:not|[a-z]+n't) (?:only|just|simply|merely)",
+    "(?:[a-z]+n't|cannot|not) (?=(?:stop|keep|prevent) [^;.]{1,40} from )",
     "no (?:doubt|question|wonder|idea|clue|matter)",
+    r"no(?= \d)",
     "not to mention",
     "not sure (?=why|what|how|where)",
     "(?:do not|don't) (?:know|understand|get|see)(?= (?:why|what|how|where))",

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from trubshoot.evidence.clauses import BACK, COUNTS, Clause, Word, parted, read_clauses
+from trubshoot.evidence.denial import ends_before
 from trubshoot.evidence.lexicon import KEPT, NO, SMALL, UNITS, Heard, Lexicon, Target, stem, tokens
 from trubshoot.evidence.model import NotUnderstood, Understood
 
@@ -166,7 +167,8 @@ def _said(
     found: list[tuple[Target, str, str]] = []
     for match in taken:
         grave = any(target.grave for target in match.targets)
-        denied = NO not in match.words and _denied(kept, match.places, used, grave=grave)
+        loud = grave or any(target.kind == "sign" for target in match.targets)
+        denied = NO not in match.words and _denied(kept, match.places, used, grave=grave, loud=loud)
         first, last = match.places[0], match.places[-1]
         spoken = " ".join(kept.word(place).text for place in range(first, last + 1))
         shut = {kept.word(place).shut for place in match.places} - {"", *_WHOLLY}
@@ -209,9 +211,16 @@ def _matches(
 def _in_this_order(
     lexicon: Lexicon, kept: _Kept, places: tuple[int, ...], targets: Sequence[Target]
 ) -> tuple[Target, ...]:
-    """Return what words mean in their order: "it finished dry" is no "drying finish"."""
+    """Return what words mean in their order: "it finished dry" is no "drying finish".
+
+    What is grave, and a sign, is heard in either order: a bottle that "went off" may have burst.
+    """
     order = tuple(kept.normal[place] for place in places)
-    fitting = tuple(item for item in targets if item in lexicon.ordered.get(order, ()))
+    own = lexicon.ordered.get(order, ())
+    loud = bool(own) and NO not in order
+    fitting = tuple(
+        item for item in targets if item in own or (loud and (item.grave or item.kind == "sign"))
+    )
     return fitting or tuple(targets)
 
 
@@ -302,13 +311,14 @@ def _closest(words: Sequence[str], phrase: tuple[str, ...]) -> tuple[int, ...] |
     return best
 
 
-def _denied(kept: _Kept, places: Sequence[int], used: set[int], *, grave: bool) -> bool:
-    """Tell whether a match is denied; a grave one only by words that can mean nothing else."""
+def _denied(kept: _Kept, places: Sequence[int], used: set[int], *, grave: bool, loud: bool) -> bool:
+    """Tell whether a match is denied; what is grave or a sign (loud) only in plain words."""
     first, last = places[0], places[-1]
     for place in range(first - 1, max(first - 1 - _REACH, -1), -1):
         denies = kept.normal[place] == NO and place not in used
         if grave and kept.word(place).carried and kept.normal[first] in _THINGS:
             denies = False  # "not sour, bottles burst or leaking": nothing is denied of bottles
+        denies = denies and not (loud and ends_before(kept.clause, kept.at[place], kept.at[last]))
         if denies and not parted(kept.clause, kept.at[place], kept.at[first]):
             return True
     if any(kept.normal[place] == NO for place in range(first, last) if place not in used):

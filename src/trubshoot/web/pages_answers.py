@@ -104,7 +104,8 @@ async def bottling(request: Request) -> Response:
     except Exception as error:  # noqa: BLE001 - any fault at all must end in HOLD
         what = f"{type(error).__name__}: {error}"
         values |= {"verdict": ("HOLD", HOLD_LINE.removeprefix("HOLD")), "complaints": [what]}
-        values |= {"title": "HOLD", "hazards": failure_blocks(what), "report": None, "go": False}
+        blocks = failure_blocks(what, known.hazards)
+        values |= {"title": "HOLD", "hazards": blocks, "report": None, "go": False}
         return page(request, "bottling.html", values, 500)
     report = in_units(report, units)
     if report.verdict is None:
@@ -172,7 +173,7 @@ async def bottles(request: Request) -> Response:
         what = f"{type(error).__name__}: {error}"
         values = {**about(file, known.batch.name), "title": "Nothing was assessed"}
         values |= {
-            "hazards": failure_blocks(what),
+            "hazards": failure_blocks(what, known.hazards),
             "sections": [("What failed", _bullets([what], "metric"))],
         }
         return page(request, "sections.html", values, 500)

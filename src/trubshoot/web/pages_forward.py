@@ -26,6 +26,7 @@ from trubshoot.report import whatif_terminal as words
 from trubshoot.report.page import fragments
 from trubshoot.report.page.figure import Table
 from trubshoot.report.page.templating import piece
+from trubshoot.safety import HazardBlock
 from trubshoot.sentences import in_units
 from trubshoot.units import UnitSystem
 from trubshoot.web.site import about, batch_file, missing, page, problem_lines, see, site_of
@@ -81,7 +82,7 @@ async def whatif(request: Request) -> Response:
     except (BatchError, UnitError) as error:
         values["complaints"], status = _without_option(error), 422
     except Exception as error:  # noqa: BLE001 - any fault at all must end in its hazard block
-        return _failed(request, error, values)
+        return _failed(request, error, values, known.hazards)
     return page(request, "whatif.html", {"tries": (), **values}, status)
 
 
@@ -98,7 +99,7 @@ async def plan(request: Request) -> Response:
     try:
         plan = in_units(await site.kitchen.plan(file), units)
     except Exception as error:  # noqa: BLE001 - any fault at all must end in its hazard block
-        return _failed(request, error, values)
+        return _failed(request, error, values, known.hazards)
     card = plan_words.card(plan, units)
     values |= {
         "title": f"{plan.batch}: before brew day",
@@ -137,9 +138,16 @@ async def plan(request: Request) -> Response:
     return page(request, "plan.html", values)
 
 
-def _failed(request: Request, error: Exception, values: Mapping[str, Any]) -> Response:
+def _failed(
+    request: Request,
+    error: Exception,
+    values: Mapping[str, Any],
+    standing: Sequence[HazardBlock],
+) -> Response:
+    """Say what failed, under the hazards that were known before it did."""
     what = f"{type(error).__name__}: {error}"
-    shown = {**values, "title": "Nothing was assessed", "hazards": failure_blocks(what)}
+    hazards = failure_blocks(what, standing)
+    shown = {**values, "title": "Nothing was assessed", "hazards": hazards}
     shown["sections"] = [("What failed", piece("bullets", [what]))]
     return page(request, "sections.html", shown, 500)
 
