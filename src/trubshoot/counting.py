@@ -23,4 +23,8 @@ def counted(value: float, unit: str) -> str:
 
 def tidy(sentence: str) -> str:
     """Return a sentence filled in with numbers: "1.0 days" is "1 day", and "-0.0" is "0.0"."""
-    return _ONE.sub(r"1 \1", _MINUS_ZERO.sub(r"\1", sentence))
+    if "1" in sentence:
+        sentence = _ONE.sub(r"1 \1", sentence)
+    if "-0" in sentence or "\u22120" in sentence:
+        sentence = _MINUS_ZERO.sub(r"\1", sentence)
+    return sentence
