@@ -1,6 +1,7 @@
 """The shape of every knowledge file: typed, frozen, unknown keys refused."""
 
 # no `from __future__ import annotations` here: pydantic would compile every annotation again
+from functools import cached_property
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -273,12 +274,12 @@ class Then(Entry):
             raise ValueError("told belongs to a finding")
         return self
 
-    @property
+    @cached_property  # asked for a thousand times in a diagnosis; a rule never changes
     def kind(self) -> str:
         """Return which sort of conclusion this is."""
         return next(kind for kind in _KINDS if getattr(self, kind) is not None)
 
-    @property
+    @cached_property
     def target(self) -> str:
         """Return the id concluded."""
         return str(getattr(self, self.kind))
