@@ -5,6 +5,8 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 from datetime import datetime
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 from tests.evidence.support import facts_of, number
@@ -12,12 +14,14 @@ from tests.safety.gate import NOW, Doc, changed, good, read, work
 from tests.shared_tables import rows
 
 from trubshoot.diagnosis.bottle_classes import bottle_classes
-from trubshoot.evidence import Evidence, collect
+from trubshoot.evidence import Evidence, collect, outlook
 from trubshoot.evidence import sugar_table as table_module
+from trubshoot.evidence.bench import Bench
 from trubshoot.evidence.bottle_course import DAYS, BottleCourse, bottle_course
 from trubshoot.evidence.gravity_fit import gravity_fit
 from trubshoot.evidence.outlook import band, storage_below_c, total_vols
 from trubshoot.evidence.sugar_table import SugarTable, sugar_table
+from trubshoot.physics.gas import PointsLeft
 
 BOTTLED_AT = "2026-03-22 12:00"
 
@@ -367,6 +371,19 @@ def test_an_opened_bottle_counts_in_the_gas() -> None:
     fermented = number(large, "co2_expected_vols") - number(plain, "co2_expected_vols")
     assert fermented == pytest.approx(6 * 0.52, abs=0.2)
     assert number(large, "pressure_over_danger_bar") > number(plain, "pressure_over_danger_bar") + 3
+
+
+@pytest.mark.parametrize("tail", [None, 0.5, 3.0, 9.0, 20.0])
+@pytest.mark.parametrize("mean", [-2.0, 0.0, 4.0])
+def test_an_opened_bottle_never_lowers_the_upper_bound(mean: float, tail: float | None) -> None:
+    """A bottle that shows a fall takes a plateau away, but not what the plateau left open."""
+    bench = SimpleNamespace(
+        get=lambda _: 4.0, constant=lambda name: work().knowledge.constant(name)
+    )
+    left = PointsLeft(mean, 0.8, tail, 0.04)
+    after = outlook._as_opened(cast(Bench, bench), left)
+    assert after.mean >= 4.0
+    assert after.mean + 1.645 * after.sigma >= max(mean + 1.645 * 0.8, tail or 0.0) - 0.01
 
 
 @pytest.mark.parametrize(

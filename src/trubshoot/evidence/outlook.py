@@ -171,11 +171,16 @@ def points_left(
 
 
 def _as_opened(bench: Bench, left: PointsLeft) -> PointsLeft:
-    """Return what fermented in the bottles: no less than an opened one shows, once it is clear."""
+    """Return what fermented in the bottles: no less than an opened one shows, once it is clear.
+
+    The plateau is then refuted; what it left open at its upper end stays open all the same.
+    """
     fallen = bench.get("opened_bottle_fall_points")
     if fallen is None or fallen < bench.constant("opened_bottle_fall_points"):
         return left
-    return PointsLeft(max(left.mean, fallen), left.sigma)
+    mean = max(left.mean, fallen)
+    tail_sigma = ((left.tail_95 or 0.0) - mean) / kinetics.ONE_SIDED_95
+    return PointsLeft(mean, max(left.sigma, tail_sigma))
 
 
 def _left_by_plateau(bench: Bench) -> float | None:
